@@ -56,7 +56,18 @@ struct claims { /* one line: all joined by `and` */
 bool claims_read(const char *line, size_t n, struct span where, const struct model *m, struct arena *a, struct claims *out,
                  struct diags *d);
 
-/** Reads the body alone for a known state (`expect: {SUBJECT: text}` gives subject and text joined by a space). */
-bool claims_read_body(const char *body, size_t n, struct span where, state_ix state, const struct model *m, struct arena *a,
+/* A piece of the file with the place of its first character. */
+struct claim_text {
+    const char *at;
+    size_t n;
+    struct span where;
+};
+
+/** The same for a line of a model's file, whose bare numbers are in that file's `units`. */
+bool claims_read_line(struct claim_text line, const struct units *units, const struct model *m, struct arena *a,
                       struct claims *out, struct diags *d);
+
+/** Reads one entry `SUBJECT: text` of a state's `expect` as the claim "SUBJECT text"; `not` may begin the text. */
+bool claims_read_expect(struct claim_text subject, struct claim_text text, state_ix state, const struct units *units,
+                        const struct model *m, struct arena *a, struct claims *out, struct diags *d);
 #endif
