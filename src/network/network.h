@@ -69,6 +69,12 @@ struct arc {
 #define ARC_ENTERS(a) ((a).packed & 1u) /* oil may run from arc.node to this node */
 #define ELEMENTS_MAX (1u << 27)
 
+struct edge { /* an element reduced to what a linear pass over all of them needs */
+    uint32_t from, to;  /* nodes */
+    uint32_t element;
+    uint32_t one_way;
+};
+
 struct network {
     const struct model *model; /* borrowed; must outlive the network */
     bool apart;                /* lossless joints stand as elements of their own (to block one) instead of merging nodes */
@@ -78,7 +84,7 @@ struct network {
     uint32_t n_nodes;          /* node 0 holds sump */
     uint32_t *first_arc;       /* [n_nodes + 1] */
     struct arc *arcs;
-    uint32_t *by_strength[5];  /* elements of each strength whose ends are two nodes */
+    struct edge *by_strength[5]; /* elements of each strength whose ends are two nodes, in file order */
     uint32_t n_by_strength[5];
     struct spool *spools;      uint32_t n_spools;
     struct limit *limits;      uint32_t n_limits;
