@@ -3,6 +3,7 @@
 #ifndef MODEL_NAMES_H
 #define MODEL_NAMES_H
 #include "model/model.h"
+#include "model/tree.h"
 
 /* What a name can name: the kinds of model.h's first namespace, then those with a namespace of their own. Each kind has
  * a table in struct model whose rows begin with struct part. */
@@ -47,6 +48,8 @@ struct name_table {
 };
 struct names {
     struct name_table table[N_SPACES];
+    struct name_table removed; /* rows of removals by name */
+    struct removal *removals;  /* what variants took out */
 };
 
 struct name {
@@ -64,6 +67,13 @@ struct name names_find(const struct model *m, enum space space, const char *id, 
  *  @return the row that holds the name already, kind NAME_NONE when it was free. */
 struct name names_add(struct model *m, enum space space, enum name_kind kind, uint32_t row);
 
+/** Takes over what variants removed, for names_removed(). */
+void names_set_removals(struct names *names, struct removals *removals);
+
+/** Where a variant removed this name, NO_SPAN when none did: an unknown name is then STILL_USED ("`x` was removed, but
+ * ..."), with that place as the second ("removed here"). */
+struct span names_removed(const struct model *m, const char *id, size_t n);
+
 /** Frees what the tables hold outside the arena. */
 void names_release(struct names *names);
 
@@ -73,6 +83,9 @@ struct part *part_of(const struct model *m, enum name_kind kind, uint32_t row);
 /** Makes the table of `kind` in m->arena with room for n rows, all zero but part.odds (1) and part.cd (NAN); sets the
  * count. */
 void rows_make(struct model *m, enum name_kind kind, uint32_t n);
+
+/** The namespace that a kind is defined in. */
+enum space name_space(enum name_kind kind);
 
 /** Words of the trade for a kind, with those that model.h's part_kind does not have: "feed", "gear", "state", ... */
 const char *name_kind_word(enum name_kind kind);

@@ -41,8 +41,6 @@ enum section {
     N_SECTIONS
 };
 
-struct removals; /* read_files.c */
-
 struct reader {
     struct model *m;      /* being built */
     struct arena *arena;  /* &m->arena: whatever the model keeps */
@@ -52,7 +50,6 @@ struct reader {
     struct units units[SOURCE_FILES_MAX]; /* by span.file: a bare number is in the units of the file where it stands */
     const struct node *root;              /* merged over all `extends` */
     const struct node *section[N_SECTIONS]; /* its value; NULL: not there or empty */
-    struct removals *removals;              /* names that variants removed, for STILL_USED */
 };
 
 /* ---- a mapping's keys, by table */

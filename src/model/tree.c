@@ -49,10 +49,10 @@ static uint32_t code_point(const unsigned char *c, const unsigned char *end, siz
     return point < least[bytes] || point > 0x10FFFF || (point >= 0xD800 && point < 0xE000) ? 0 : point;
 }
 
-/* Characters that YAML does not have, and the rarer line breaks, which would count lines differently from an editor. */
+/* What YAML lets stand in a text beside ASCII; 0x85 is a line break. */
 static bool allowed(uint32_t point)
 {
-    return point >= 0xA0 && point != 0x2028 && point != 0x2029 && point != 0xFEFF && point != 0xFFFE && point != 0xFFFF;
+    return point >= 0xA0 && point != 0xFEFF && point != 0xFFFE && point != 0xFFFF;
 }
 
 static bool ascii_word(const unsigned char *c)
@@ -64,6 +64,17 @@ static bool ascii_word(const unsigned char *c)
     uint64_t x = w ^ (ones * 0x7F);
     uint64_t del = (x - ones) & ~x & highs;
     return !((w & highs) | below_space | del);
+}
+
+/* Bytes of the line break at c, 0: none. Those of libyaml: LF, CR, CR LF, NEL, LS, PS. */
+static size_t line_break(const unsigned char *c, const unsigned char *end)
+{
+    size_t left = (size_t)(end - c);
+    if (*c == '\n' || *c == '\r')
+        return *c == '\r' && left > 1 && c[1] == '\n' ? 2 : 1;
+    if (left > 1 && *c == 0xC2 && c[1] == 0x85)
+        return 2;
+    return left > 2 && *c == 0xE2 && c[1] == 0x80 && (c[2] == 0xA8 || c[2] == 0xA9) ? 3 : 0;
 }
 
 /* A line that begins with `%`: only `%YAML 1.1` and `%YAML 1.2` pass. */
@@ -94,11 +105,12 @@ static bool text_fine(const char *bytes, size_t n, int file, struct diags *d)
         }
         if (p.end - p.at >= 8 && ascii_word(p.at)) {
             p.at += 8;
-        } else if (c == '\n') {
-            p.line_start = ++p.at;
-            p.line++;
-        } else if ((c >= 0x20 && c < 0x7F) || c == '\t' || (c == '\r' && p.at + 1 < p.end && p.at[1] == '\n')) {
+        } else if ((c >= 0x20 && c < 0x7F) || c == '\t') {
             p.at++;
+        } else if (line_break(p.at, p.end)) {
+            p.at += line_break(p.at, p.end);
+            p.line_start = p.at;
+            p.line++;
         } else if (c < 0x80) {
             diag(d, YAML_SYNTAX, place_span(&p), "the control character U+%04X", c);
             diag_help(d, c ? "remove it, or write it as an escape in double quotes" : "this looks like no text file");
@@ -121,16 +133,6 @@ static bool text_fine(const char *bytes, size_t n, int file, struct diags *d)
         }
     }
     return true;
-}
-
-/* True when the first line that says anything begins with `feedtrace:`. */
-static bool begins_as_model(const char *c, const char *end)
-{
-    while (c < end && (memchr("#%\r\n", *c, 4) || (end - c >= 3 && !memcmp(c, "---", 3)))) {
-        const char *line_end = memchr(c, '\n', (size_t)(end - c));
-        c = line_end ? line_end + 1 : end;
-    }
-    return end - c >= 10 && !memcmp(c, "feedtrace:", 10);
 }
 
 /* ---- duplicate keys */
@@ -325,8 +327,6 @@ static bool add_scalar(struct builder *b, const yaml_event_t *e)
     }
     if (key)
         b->bad_key[b->depth - 1] = merge || bad;
-    if (key && b->depth == 1 && !b->root->n_children)
-        b->files->files[b->file].is_model = !strcmp(node->text, "feedtrace");
     node_add(b, node);
     return true;
 }
@@ -487,7 +487,6 @@ struct node *tree_read(struct sources *files, int file, struct tree_arenas a, ui
         bytes += 3; /* a byte order mark says nothing in UTF-8 */
         n -= 3;
     }
-    files->files[file].is_model = begins_as_model(bytes, bytes + n);
     if (!text_fine(bytes, n, file, d))
         return NULL;
     struct builder b = {.files = files, .file = file, .a = a, .n_nodes = n_nodes, .d = d};
