@@ -55,19 +55,4 @@ struct claims { /* one line: all joined by `and` */
  *  @return false with the reason in d. Texts and rows lie in the arena `a`. */
 bool claims_read(const char *line, size_t n, struct span where, const struct model *m, struct arena *a, struct claims *out,
                  struct diags *d);
-
-/* A piece of the file with the place of its first character. */
-struct claim_text {
-    const char *at;
-    size_t n;
-    struct span where;
-};
-
-/** The same for a line of a model's file, whose bare numbers are in that file's `units`. */
-bool claims_read_line(struct claim_text line, const struct units *units, const struct model *m, struct arena *a,
-                      struct claims *out, struct diags *d);
-
-/** Reads one entry `SUBJECT: text` of a state's `expect` as the claim "SUBJECT text"; `not` may begin the text. */
-bool claims_read_expect(struct claim_text subject, struct claim_text text, state_ix state, const struct units *units,
-                        const struct model *m, struct arena *a, struct claims *out, struct diags *d);
 #endif

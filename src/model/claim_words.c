@@ -4,7 +4,7 @@
 #include <string.h>
 
 #define NEAR_ERRORS_MAX 200 /* errors after which no near names are looked for */
-#define WORD_SHOWN_MAX 80   /* bytes of a word in a message */
+#define WORD_SHOWN_MAX  80  /* bytes of a word in a message */
 
 static bool is_space(char c)
 {
@@ -91,25 +91,6 @@ bool near_wanted(const struct diags *d)
     return d->n_errors <= NEAR_ERRORS_MAX;
 }
 
-const char *near_part(const void *rows, size_t n, size_t stride, const struct word *w, const struct diags *d)
-{
-    if (!n || !near_wanted(d))
-        return NULL;
-    const char **ids = mem_zero(n, sizeof *ids);
-    size_t n_ids = 0;
-    for (size_t i = 0; i < n; i++) {
-        const char *id = ((const struct part *)(const void *)((const char *)rows + i * stride))->id;
-        if (id)
-            ids[n_ids++] = id;
-    }
-    struct text word = {0};
-    text_add_bytes(&word, w->at, w->n);
-    const char *near = text_nearest(text_string(&word), ids, n_ids);
-    text_release(&word);
-    mem_free(ids);
-    return near;
-}
-
 /* A quantity as it stands in a claim. */
 struct amount {
     struct text text;
@@ -129,8 +110,8 @@ static struct span place_of(const struct phrase *p, uint32_t first, uint32_t end
     return where;
 }
 
-static bool amount_problem(const struct phrase *p, const struct amount *q, enum quantity_problem problem, size_t unit_at,
-                           const char *wanted)
+static bool amount_problem(const struct phrase *p, const struct amount *q, enum quantity_problem problem,
+                           size_t unit_at, const char *wanted)
 {
     struct span where = place_of(p, q->first, q->end);
     const struct word whole = {q->text.at, q->text.n, where};
@@ -180,8 +161,8 @@ static bool amount_read(struct phrase *p, enum dimension dim, struct amount *q)
     }
     q->end = p->i;
     if (q->first == q->end) {
-        diag(p->d, BAD_CLAIM, phrase_here(p)->where, "a pressure is missing %s `%.*s`", p->i < p->end ? "before" : "after",
-             word_shown(phrase_here(p)), phrase_here(p)->at);
+        diag(p->d, BAD_CLAIM, phrase_here(p)->where, "a pressure is missing %s `%.*s`",
+             p->i < p->end ? "before" : "after", word_shown(phrase_here(p)), phrase_here(p)->at);
         return false;
     }
     size_t unit_at = SIZE_MAX;
@@ -257,8 +238,8 @@ bool phrase_pressure(struct phrase *p, enum claim_pressure *kind, double *low, d
             *low = q.value;
             *high = to.value;
             if (ok && *low > *high) {
-                diag(p->d, BAD_CLAIM, place_of(p, q.first, to.end), "`%s to %s` runs from high to low", text_string(&q.text),
-                     text_string(&to.text));
+                diag(p->d, BAD_CLAIM, place_of(p, q.first, to.end), "`%s to %s` runs from high to low",
+                     text_string(&q.text), text_string(&to.text));
                 ok = false;
             }
         } else if (ok) {

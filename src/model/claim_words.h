@@ -1,7 +1,25 @@
-/* The words of a claim, each with its place, and the pressures among them: what claim.c reads. Inside model/ only. */
+/* How claims are read: the words of a claim, each with its place, the pressures among them, and what a model's file
+ * says in claims. Inside model/ only. */
 #ifndef MODEL_CLAIM_WORDS_H
 #define MODEL_CLAIM_WORDS_H
 #include "model/claim.h"
+
+struct reader; /* read.h */
+
+/* A piece of text with the place of its first character. */
+struct claim_text {
+    const char *at;
+    size_t n;
+    struct span where;
+};
+
+/** claims_read() for a line of a model's file, whose bare numbers are in the units of that file. The model is r->m, all
+ *  of whose other parts are read. */
+bool claims_read_line(struct reader *r, struct claim_text line, struct claims *out);
+
+/** Reads one entry `SUBJECT: text` of a state's `expect` as the claim "SUBJECT text"; `not` may begin the text. */
+bool claims_read_expect(struct reader *r, struct claim_text subject, struct claim_text text, state_ix state,
+                        struct claims *out);
 
 struct word {
     const char *at; /* borrowed from the line */
@@ -25,6 +43,7 @@ struct phrase {
     const struct model *m;
     struct arena *a;
     struct diags *d;
+    struct reader *r; /* NULL: the claim is no part of a model's file */
 };
 
 /** True when the next word of the claim is `word`; phrase_take() steps over it as well. */
@@ -39,9 +58,6 @@ int word_shown(const struct word *w);
 
 /** True while names near to a wrong one are still looked for: in a file full of errors that would take all the time. */
 bool near_wanted(const struct diags *d);
-
-/** The nearest of `n` parts that lie `stride` bytes apart (a `struct part` first in each), or NULL. */
-const char *near_part(const void *rows, size_t n, size_t stride, const struct word *w, const struct diags *d);
 
 /** Reads `below Q`, `above Q`, `Q to Q`, `[about] Q [+- Q | N %]`, to the end of the claim.
  *  @return false with the reason in p->d. */
