@@ -22,9 +22,9 @@ struct fault {
 
 /* One fault as the user's words, and where to say what is wrong with it. */
 struct fault_text {
-    const char *whole;   /* the fault as written, cut to a length that a message can hold */
-    const char **words;  /* [n], NUL-terminated */
-    uint32_t n, at;      /* words, and the next one to read */
+    const char *whole;  /* the fault as written, cut to a length that a message can hold */
+    const char **words; /* [n], NUL-terminated */
+    uint32_t n, at;     /* words, and the next one to read */
     const struct model *model;
     const struct network *network;
     struct arena *arena;

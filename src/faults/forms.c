@@ -1,7 +1,9 @@
-/* One fault from words to a struct fault: a reader for each form, in a table. Names and what is wrong with them: names.c. */
-#include "faults/names.h"
+/* One fault from words to a struct fault: a reader for each form, in a table. Names and what is wrong with them:
+ * names.c. */
 #include "base/text.h"
+#include "faults/names.h"
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
 
 /* ---- canonical words */
@@ -40,11 +42,6 @@ static void words_end(struct text *words, struct fault *f, struct arena *a)
     text_release(words);
 }
 
-static const char *passage_id(const struct fault_text *t, passage_ix p)
-{
-    return t->model->passages[p.i].part.id;
-}
-
 /* ---- pieces of a form */
 
 /* Takes a linking word when it is next. */
@@ -72,8 +69,8 @@ static bool need_link(struct fault_text *t, enum fault_kind kind, const char *li
     if (take_link(t, link))
         return true;
     if (t->at < t->n)
-        diag(t->d, BAD_FAULT, NO_SPAN, "`%s` stands in `%s` where `%s` is needed", word_cut(t, t->words[t->at]), t->whole,
-             link);
+        diag(t->d, BAD_FAULT, NO_SPAN, "`%s` stands in `%s` where `%s` is needed", word_cut(t, t->words[t->at]),
+             t->whole, link);
     else
         diag(t->d, BAD_FAULT, NO_SPAN, "`%s` ends where `%s` is needed", t->whole, link);
     help_forms(t, kind);
@@ -243,8 +240,7 @@ static bool read_valve(struct fault_text *t, struct fault *f)
 static bool read_weaken(struct fault_text *t, struct fault *f)
 {
     const char *id = take_name(t, f->kind, "a source");
-    if (!id || !name_source(t, id, f) || !need_link(t, f->kind, "to") ||
-        !take_quantity(t, f->kind, DIM_FLOW, &f->size))
+    if (!id || !name_source(t, id, f) || !need_link(t, f->kind, "to") || !take_quantity(t, f->kind, DIM_FLOW, &f->size))
         return false;
     struct text words = {0};
     words_begin(&words, f);
@@ -274,10 +270,10 @@ static bool read_misadjust(struct fault_text *t, struct fault *f)
 }
 
 static bool (*const readers[N_FAULT_KINDS])(struct fault_text *, struct fault *) = {
-    [FAULT_BLOCK] = read_block,   [FAULT_LEAK] = read_leak,     [FAULT_RESIZE] = read_resize,
-    [FAULT_LOSE] = read_ball,     [FAULT_SEAT] = read_ball,     [FAULT_UNSEAT] = read_ball,
-    [FAULT_STICK] = read_stick,   [FAULT_WEAR] = read_wear,     [FAULT_BREAK] = read_valve,
-    [FAULT_UNPLUG] = read_valve,  [FAULT_WEAKEN] = read_weaken, [FAULT_MISADJUST] = read_misadjust,
+    [FAULT_BLOCK] = read_block,  [FAULT_LEAK] = read_leak,     [FAULT_RESIZE] = read_resize,
+    [FAULT_LOSE] = read_ball,    [FAULT_SEAT] = read_ball,     [FAULT_UNSEAT] = read_ball,
+    [FAULT_STICK] = read_stick,  [FAULT_WEAR] = read_wear,     [FAULT_BREAK] = read_valve,
+    [FAULT_UNPLUG] = read_valve, [FAULT_WEAKEN] = read_weaken, [FAULT_MISADJUST] = read_misadjust,
 };
 
 bool fault_read(struct fault_text *t, struct fault *out)
