@@ -28,7 +28,7 @@ SIZES = ["0.4 mm", "0.5 mm", "0.6 mm", "0.8 mm", "1.4 mm", "2.5 mm", "3 mm", "0.
 class Maker:
     def __init__(self, rng, name):
         self.rng, self.name = rng, name
-        self.doubt = rng.random() < 0.25            # rich in fights at spool ends
+        self.doubt = rng.random() < 0.18            # rich in fights at spool ends
         self.sections = {key: {} for key in ("joints", "screens", "holes", "check_balls", "valves", "solenoids", "actuators", "feeds")}
         self.counts = {}
         self.layers = rng.choice(STACKS)
@@ -235,7 +235,7 @@ class Maker:
                 port = self.rng.choice(names[:2])
             else:
                 port = "sig%d" % i
-                ports[port] = self.fight() if self.doubt and self.chance(0.7) else self.pick(0.4)
+                ports[port] = self.fight() if self.doubt and self.chance(0.5) else self.pick(0.4)
             ends.append((port, "stroke" if i == 0 or self.chance(0.4) else "rest"))
         if len({port for port, _ in ends}) < len(ends):
             ends = ends[:1]
@@ -332,12 +332,12 @@ class Maker:
             self.regulating()
         if self.chance(0.6):
             self.manual()
-        kinds = [(self.transfer, 5), (self.fight, 6 if self.doubt else 1), (self.ball, 2), (self.shuttle, 3 if self.doubt else 2),
-                 (self.solenoid, 3), (self.spool, 6 if self.doubt else 3), (self.loop, 1), (self.cross, 1), (self.limiting, 2),
+        kinds = [(self.transfer, 5), (self.fight, 3 if self.doubt else 0.6), (self.ball, 2), (self.shuttle, 3 if self.doubt else 2),
+                 (self.solenoid, 3), (self.spool, 5 if self.doubt else 3), (self.loop, 1), (self.cross, 1), (self.limiting, 2),
                  (self.relief, 0.3), (lambda: self.drain(self.pick()), 2), (self.actuator, 2)]
         makers, weights = zip(*kinds)
         n = rng.randint(len(self.passages) // 2, len(self.passages) + 4)
-        if self.doubt and self.chance(0.3):
+        if self.doubt and self.chance(0.15):
             for _ in range(9):
                 self.spool()
         for maker in rng.choices(makers, weights, k=n):
@@ -473,6 +473,8 @@ def fault_words(tree, rng):
     for section in ("joints", "screens", "holes", "solenoids"):
         for name in tree.get(section, {}):
             put("block", "block " + name, ("size", name), ("block", name))
+            if "sump" in str(tree[section][name]):            # what drained is then closed in: a device or spool may be locked
+                put("block drain", "block " + name, ("size", name), ("block", name))
     for name, hole in holes.items():
         put("resize", "resize %s to %s" % (name, rng.choice(SIZES)), ("size", name))
         if len(hole.get("leaks_to", [])) == 1:
@@ -525,7 +527,7 @@ def fault_lines(tree, rng, n_single=7, n_double=4):
     kinds = sorted(words)
     draw = lambda: rng.choice(words[rng.choice(kinds)])
     lines = []
-    for kind in rng.sample(kinds, min(n_single, len(kinds))):
+    for kind in ["block drain"] * ("block drain" in words) + rng.sample(kinds, min(n_single, len(kinds))):
         lines.append(rng.choice(words[kind])[0])
     for _ in range(n_double):
         chosen = []
