@@ -1,11 +1,13 @@
-/* What the files that read valves share. Inside model/ only. */
+/* What the files that read valves, solenoids and the states that set them share. Inside model/ only. */
 #ifndef MODEL_VALVES_H
 #define MODEL_VALVES_H
 #include "model/read.h"
 
-/* The kind of a valve whose `kind` is missing or wrong, while a model is read: whatever uses the valve is no error too.
+/* The kind of a valve or solenoid whose `kind` is missing or wrong, while a model is read: whatever uses it is
+ * no error too.
  */
-#define VALVE_UNREAD ((enum valve_kind)(VALVE_RELIEF + 1))
+#define VALVE_UNREAD    ((enum valve_kind)(VALVE_RELIEF + 1))
+#define SOLENOID_UNREAD ((enum solenoid_kind)(SOLENOID_DUTY + 1))
 
 /* One valve while it is read. */
 struct valve_reading {
