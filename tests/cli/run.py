@@ -31,6 +31,8 @@ def run(command, program, folder, scratch):
     """(status, stdout, stderr) of a shell line or a list of words; the user's own settings stay out of it."""
     env = {key: value for key, value in os.environ.items()
            if key in ("PATH", "HOME", "ASAN_OPTIONS", "UBSAN_OPTIONS", "LSAN_OPTIONS")}
+    env.setdefault("ASAN_OPTIONS", "exitcode=86")  # a sanitizer's report must not look like a status of the program
+    env.setdefault("UBSAN_OPTIONS", "exitcode=86:print_stacktrace=1")
     env.update(FEEDTRACE=program, SCRATCH=scratch, LC_ALL="C.UTF-8", TERM="dumb", TZ="UTC")
     words = command if isinstance(command, list) else ["bash", "-c", command]
     try:
