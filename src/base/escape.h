@@ -6,8 +6,8 @@
 #include <stdbool.h>
 #include <stddef.h>
 
-/** Appends bytes as plain text for a terminal or a log: control characters, C1, DEL, bidirectional and separator characters as
- *  \u{XXXX}, bytes that are not UTF-8 as \xNN. A tab becomes one space. */
+/** Appends bytes as plain text for a terminal or a log: control characters, C1, DEL, bidirectional and separator
+ * characters as \u{XXXX}, bytes that are not UTF-8 as \xNN. A tab becomes one space. */
 void escape_plain(struct text *t, const char *s, size_t n);
 
 /** The same, in XML or HTML text or attribute values (& < > " ' as entities as well). */

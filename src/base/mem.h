@@ -10,7 +10,8 @@ void *mem_alloc(size_t n);
 /** Allocates count x size bytes, all zero; an overflow of the product counts as memory at its end. */
 void *mem_zero(size_t count, size_t size);
 
-/** Changes the size of what mem_alloc() gave; p may be NULL. An overflow of count x size counts as memory at its end. */
+/** Changes the size of what mem_alloc() gave; p may be NULL. An overflow of count x size counts as memory at its end.
+ */
 void *mem_resize(void *p, size_t count, size_t size);
 
 /** Frees what the functions above gave; NULL is fine. */
@@ -19,17 +20,19 @@ void mem_free(void *p);
 /** A copy of text, NUL at its end. Caller frees. */
 char *mem_copy_text(const char *text);
 
-/** Registers what must happen before the program ends for want of memory (removing half-written files). One at a time. */
+/** Registers what must happen before the program ends for want of memory (removing half-written files). One at a time.
+ */
 void mem_on_end(void (*clean)(void));
 
 /** Ends the program as described above; for the allocation hooks of libraries. */
 _Noreturn void mem_ended(void);
 
-/** Makes room for one more row in a growing array. `rows` is the array's pointer, `n` the rows in use, `cap` the rows it holds. */
+/** Makes room for one more row in a growing array. `rows` is the array's pointer, `n` the rows in use, `cap` the rows
+ * it holds. */
 #define MEM_GROW(rows, n, cap)                                                                                         \
     do {                                                                                                               \
         if ((n) == (cap)) {                                                                                            \
-            (cap) = (cap) ? (cap) * 2 : 16;                                                                            \
+            (cap) = (cap) ? (cap)*2 : 16;                                                                              \
             (rows) = mem_resize((rows), (cap), sizeof *(rows));                                                        \
         }                                                                                                              \
     } while (0)

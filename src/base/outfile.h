@@ -6,9 +6,10 @@
 #include "base/text.h"
 #include <stdbool.h>
 
-/** Writes all bytes to the file `path` ("-": standard output). A regular target (through a symlink: its real file) is written
- *  beside itself, flushed, synced and renamed, and the folder synced; a device or FIFO is opened directly. A target that is one
- *  of the inputs `in` (may be NULL) is refused. Nothing is left behind on an error or on INT, TERM, HUP.
+/** Writes all bytes to the file `path` ("-": standard output). A regular target (through a symlink: its real file) is
+ * written beside itself, flushed, synced and renamed, and the folder synced; a device or FIFO is opened directly. A
+ * target that is one of the inputs `in` (may be NULL) is refused. Nothing is left behind on an error or on INT, TERM,
+ * HUP.
  *  @return false with the reason in d. */
 bool outfile_write(const char *path, const char *bytes, size_t n, const struct sources *in, struct diags *d);
 
@@ -18,6 +19,7 @@ enum stdout_end { STDOUT_OK, STDOUT_CLOSED, STDOUT_FAILED };
  *  STDOUT_FAILED with the reason in d. */
 enum stdout_end outfile_stdout(const char *bytes, size_t n, struct diags *d);
 
-/** Installs the handlers of INT, TERM, HUP that remove a half-written file, ignores PIPE, and hooks mem_on_end(). Call once. */
+/** Installs the handlers of INT, TERM, HUP that remove a half-written file, ignores PIPE, and hooks mem_on_end(). Call
+ * once. */
 void outfile_init(void);
 #endif

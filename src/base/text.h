@@ -25,7 +25,7 @@ void text_vaddf(struct text *t, const char *format, va_list args);
 /** The text as a C string, "" when nothing was added; borrowed. */
 const char *text_string(const struct text *t);
 
-/** The candidate nearest to `word` (edit distance at most a third of its length, at least 1), or NULL: for "did you mean".
- *  Ties go to the first. Borrowed from the candidates. */
+/** The candidate nearest to `word` (edit distance at most a third of its length, at least 1), or NULL: for "did you
+ * mean". Ties go to the first. Borrowed from the candidates. */
 const char *text_nearest(const char *word, const char *const *candidates, size_t n);
 #endif
