@@ -294,5 +294,8 @@ enum strength strength_of_size(double diameter)
 {
     if (isnan(diameter))
         diameter = 0.5e-3;
-    return diameter >= 2.5e-3 ? STRENGTH_OPEN : diameter >= 0.6e-3 ? STRENGTH_ORIFICE : STRENGTH_LEAK;
+    const double rounding = 1e-12; /* m: a size just on the limit, read in another unit */
+    return diameter >= 2.5e-3 - rounding   ? STRENGTH_OPEN
+           : diameter >= 0.6e-3 - rounding ? STRENGTH_ORIFICE
+                                           : STRENGTH_LEAK;
 }

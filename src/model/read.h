@@ -13,32 +13,32 @@
 #include "model/names.h"
 #include "model/tree.h"
 
-enum section {
-    SECTION_LAYERS,
-    SECTION_CIRCUITS,
-    SECTION_PASSAGES,
-    SECTION_JOINTS,
-    SECTION_SCREENS,
-    SECTION_HOLES,
-    SECTION_BALLS,
-    SECTION_VALVES,
-    SECTION_SOLENOIDS,
-    SECTION_ACTUATORS,
-    SECTION_FEEDS,
-    SECTION_TAPS,
-    SECTION_SWITCHES,
-    SECTION_GEARS,
-    SECTION_CLASH,
-    SECTION_DEFAULTS,
-    SECTION_STATES,
-    SECTION_SYMPTOMS,
-    SECTION_FLUID,
-    SECTION_LEAKDOWN,
-    SECTION_LAYOUT,
-    SECTION_STRENGTHS,
-    SECTION_ACCEPT,
-    SECTION_COSTS,
-    N_SECTIONS
+enum section { /* in the order in which they are read */
+               SECTION_LAYERS,
+               SECTION_CIRCUITS,
+               SECTION_PASSAGES,
+               SECTION_JOINTS,
+               SECTION_SCREENS,
+               SECTION_HOLES,
+               SECTION_BALLS,
+               SECTION_VALVES,
+               SECTION_SOLENOIDS,
+               SECTION_ACTUATORS,
+               SECTION_FEEDS,
+               SECTION_TAPS,
+               SECTION_SWITCHES,
+               SECTION_GEARS,
+               SECTION_CLASH,
+               SECTION_DEFAULTS,
+               SECTION_FLUID,
+               SECTION_LEAKDOWN,
+               SECTION_LAYOUT,
+               SECTION_STRENGTHS,
+               SECTION_ACCEPT,
+               SECTION_COSTS,
+               SECTION_STATES,
+               SECTION_SYMPTOMS,
+               N_SECTIONS
 };
 
 struct reader {
@@ -51,6 +51,10 @@ struct reader {
     const struct node *root;              /* merged over all `extends` */
     const struct node *section[N_SECTIONS]; /* its value; NULL: not there or empty */
 };
+
+/** Reads the file `path` and all that it extends, and merges them into r->root; sets r->units, the model's id, title,
+ * note, file and units (read_files.c).  @return false when there is nothing to read on with. */
+bool read_files(struct reader *r, const char *path);
 
 /* ---- a mapping's keys, by table */
 
@@ -160,8 +164,8 @@ uint32_t read_ref(struct reader *r, const struct node *node, enum name_kind kind
 /** A passage; `sump` is row 0 and allowed or not. passage_ix{NONE} when bad. */
 passage_ix read_passage(struct reader *r, const struct node *node, bool sump_allowed, const char *entry);
 
-/** Rows of all that a list names (a single name counts as a list of one when `one_is_list`); uint32_t [*n] in m->arena,
- * fits any
+/** Rows of all that a list names (passages: without `sump`; a single name counts as a list of one when `one_is_list`);
+ * uint32_t [*n] in m->arena, fits any
  *  *_ix array. Bad names are left out and make it false. A repeat in the list is WRONG_VALUE. */
 bool read_refs(struct reader *r, const struct node *node, enum name_kind kind, bool one_is_list, const char *entry,
                const char *form, uint32_t **out, uint32_t *n);
@@ -176,6 +180,9 @@ void say_unknown(struct reader *r, const struct node *node, const char *entry, c
 /** "leak", "orifice", "open", "main": rows of enum strength; NULL at the end. */
 extern const char *const strength_words[];
 
+/** The key of a section in the file: "layers". */
+const char *section_key(enum section section);
+
 /* ---- the sections. Called with r->section[...], only when the section is there, in this order: all define_*(), then
  * all read_*(). read_files.c, read.c, read_parts.c, read_feeds.c: reader one. */
 bool define_layers(struct reader *r, const struct node *section);
@@ -187,7 +194,7 @@ bool define_balls(struct reader *r, const struct node *section);
 bool define_feeds(struct reader *r, const struct node *section);
 bool read_layers(struct reader *r, const struct node *section);
 bool read_circuits(struct reader *r, const struct node *section);
-bool read_passages(struct reader *r, const struct node *section);
+bool read_passages(struct reader *r); /* always called */
 bool read_joints(struct reader *r, const struct node *section);
 bool read_screens(struct reader *r, const struct node *section);
 bool read_holes(struct reader *r, const struct node *section);
