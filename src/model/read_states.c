@@ -224,7 +224,7 @@ static bool read_setting(struct states_reading *sr, struct settings *s, const st
 
 static bool read_temperature(struct states_reading *sr, const struct node *node, double *out)
 {
-    return read_quantity(sr->r, node, "`temperature`", DIM_TEMPERATURE, out);
+    return read_signed(sr->r, node, "`temperature`", DIM_TEMPERATURE, out); /* above absolute zero in any case */
 }
 
 static bool read_defaults(struct states_reading *sr, const struct node *section)
