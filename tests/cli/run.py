@@ -6,8 +6,10 @@ tests/cli/NAME/   `cmd` is one shell line, run in that folder. FEEDTRACE is the 
 tests/bad/*.yaml  models with something wrong: a line that earns a finding or an error ends in `# expect: code` or
                   `# expect: code, code`. `check --format json` must report these codes on these lines and nothing else.
                   A model without such a comment must be free of findings. Files in folders below are read by `extends` only.
+models/*.yaml     must be free of findings; models/faulty/*.yaml must earn the finding that their first line names, and no
+                  other unless that line says `what follows`.
 
-usage: run.py [--program FILE] [--update] [NAME...]     NAME: of a folder of tests/cli or a file of tests/bad
+usage: run.py [--program FILE] [--update] [NAME...]     NAME: of a folder of tests/cli or a model, without the folders above it
 """
 import argparse
 import concurrent.futures
@@ -21,8 +23,10 @@ import sys
 import tempfile
 
 HERE = os.path.dirname(os.path.abspath(__file__))
-BAD = os.path.join(os.path.dirname(HERE), "bad")
+ROOT = os.path.dirname(os.path.dirname(HERE))
+BAD = os.path.join(ROOT, "tests", "bad")
 SECONDS = 120  # for one run; a program built with sanitizers is slow
+EXPECTED_FINDING = re.compile(r"# Expected finding: ([a-z-]+)")
 EXPECT = re.compile(r"(?:^|\s)#\s*expect:\s*(.*?)\s*$")
 LINE_BREAK = re.compile("\r\n|[\r\n\x85\u2028\u2029]")  # as YAML 1.1 has it
 
@@ -102,27 +106,53 @@ def expectations(path):
     return found
 
 
+def check(name, program, folder):
+    """(findings, what is wrong with the answer itself) of `check` on one model."""
+    status, out, err = run([program, "check", "--format", "json", name], program, folder, folder)
+    try:
+        findings = json.loads(out.decode("utf-8"))["findings"]
+        worst = max((["note", "warning", "error"].index(one["level"]) for one in findings), default=-1)
+        placed = all(one["line"] and one["column"] and one["code"] for one in findings)
+    except (ValueError, KeyError, TypeError, AttributeError) as error:
+        return [], ["no JSON with findings, status %s: %r" % (status, error)] + lines(out)[:20] + lines(err)[:20]
+    wrong = [] if placed else ["a finding has no line, column or code"]
+    if status not in ([0] if worst < 1 else [1] if worst == 1 else [1, 2]):
+        wrong += ["status %s" % status] + lines(err)[:20]
+    return findings, wrong
+
+
+def run_model(name, program):
+    """What is wrong with the findings of a shipped model, as lines; empty: passed."""
+    folder, file = os.path.split(os.path.join(ROOT, "models", name))
+    findings, wrong = check(file, program, folder)
+    if wrong:
+        return wrong
+    first = (read(os.path.join(folder, file)).decode("utf-8").splitlines() or [""])[0]
+    match = EXPECTED_FINDING.match(first)
+    if name.startswith("faulty") and not match:
+        return ["the first line names no expected finding"]
+    code = match.group(1) if match else None
+    wrong = ["%s is wanted and not reported" % code] if code and code not in {one["code"] for one in findings} else []
+    return wrong + ["%s:%s: %s is reported and not wanted: %s" % (file, one["line"], one["code"], one.get("message"))
+                    for one in findings if one["code"] != code and not (code and "what follows" in first)]
+
+
 def run_bad(name, program):
     """What differs in the findings of one model, as lines; empty: passed."""
-    status, out, err = run([program, "check", "--format", "json", name], program, BAD, BAD)
-    try:
-        answer = json.loads(out.decode("utf-8"))
-        findings = answer["findings"]
+    findings, wrong = check(name, program, BAD)
+    if not wrong:
         found = {(os.path.normpath(one.get("file") or name), one["line"], one["code"]) for one in findings}
-        placed = all(one["line"] and one["column"] for one in findings)
-    except (ValueError, KeyError, TypeError, AttributeError) as error:
-        return ["no JSON with findings, status %s: %r" % (status, error)] + lines(out)[:20] + lines(err)[:20]
+        wrong = compare_bad(name, findings, found)
+    return wrong
+
+
+def compare_bad(name, findings, found):
     wanted = set()
     for file in {name} | {file for file, _, _ in found}:
         wanted |= {(file, line, code) for line, code in expectations(os.path.join(BAD, file))}
     differences = ["%s:%s: %s is wanted and not reported" % one for one in sorted(wanted - found, key=str)]
     differences += ["%s:%s: %s is reported and not wanted: %s" % (one + (message_of(findings, one),))
                     for one in sorted(found - wanted, key=str)]
-    if not placed:
-        differences.append("a finding has no line or no column")
-    worst = max((["note", "warning", "error"].index(one["level"]) for one in findings), default=-1)
-    if status not in ([0] if worst < 1 else [1] if worst == 1 else [1, 2]):
-        differences += ["status %s" % status] + lines(err)[:20]
     return differences
 
 
@@ -130,10 +160,13 @@ def message_of(findings, key):
     return next(one.get("message") for one in findings if (one["line"], one["code"]) == key[1:])
 
 
+def models_in(folder):
+    return sorted(name for name in os.listdir(folder) if name.endswith(".yaml")) if os.path.isdir(folder) else []
+
+
 def main():
     parser = argparse.ArgumentParser(description="Runs the end-to-end tests.")
-    root = os.path.dirname(os.path.dirname(HERE))
-    parser.add_argument("--program", default=os.environ.get("FEEDTRACE", os.path.join(root, "build/test/feedtrace")))
+    parser.add_argument("--program", default=os.environ.get("FEEDTRACE", os.path.join(ROOT, "build/test/feedtrace")))
     parser.add_argument("--update", action="store_true", help="write down what comes out as what is wanted (read the diff)")
     parser.add_argument("names", nargs="*", metavar="NAME")
     args = parser.parse_args()
@@ -142,19 +175,23 @@ def main():
         sys.exit("run.py: there is no program %s" % program)
 
     folders = sorted(name for name in os.listdir(HERE) if os.path.isdir(os.path.join(HERE, name)) and name[0] not in "._")
-    bad = sorted(name for name in os.listdir(BAD) if name.endswith(".yaml")) if os.path.isdir(BAD) else []
+    bad = models_in(BAD)
+    shipped = models_in(os.path.join(ROOT, "models"))
+    shipped += [os.path.join("faulty", name) for name in models_in(os.path.join(ROOT, "models", "faulty"))]
     if args.names:
         wanted = {os.path.basename(name.rstrip("/")) for name in args.names}
-        unknown = wanted - set(folders) - set(bad)
+        unknown = wanted - set(folders) - set(bad) - {os.path.basename(name) for name in shipped}
         if unknown:
             sys.exit("run.py: there is no test %s" % ", ".join(sorted(unknown)))
         folders = [name for name in folders if name in wanted]
         bad = [name for name in bad if name in wanted]
+        shipped = [name for name in shipped if os.path.basename(name) in wanted]
 
     n_failed = 0
     with concurrent.futures.ThreadPoolExecutor(os.cpu_count() or 1) as pool:
         jobs = [("tests/cli/" + name, pool.submit(run_folder, name, program, args.update)) for name in folders]
         jobs += [("tests/bad/" + name, pool.submit(run_bad, name, program)) for name in bad]
+        jobs += [("models/" + name, pool.submit(run_model, name, program)) for name in shipped]
         for title, job in jobs:
             differences = job.result()
             if differences:
