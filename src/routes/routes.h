@@ -16,9 +16,10 @@ struct route {
 };
 struct routes { /* all in an arena */
     bool reached;
-    struct route best;        /* strongest, then fewest elements, then file order */
+    struct route best;        /* sure before doubtful, then strongest, then fewest elements, then file order */
     struct route *others;     /* [n_others] alternatives, next best first */
     uint32_t n_others;
+    bool only_best;           /* the circuit is too large to look for others */
     struct element *single_points; /* [n_single] elements on every route (dominators), in the order of flow */
     uint32_t n_single;
     struct element *cut;      /* [n_cut] a smallest set of elements that cuts the consumer off */
