@@ -48,18 +48,6 @@ struct part *part_of(const struct model *m, enum name_kind kind, uint32_t row)
     return (struct part *)(rows + row * kinds[kind].size);
 }
 
-void rows_make(struct model *m, enum name_kind kind, uint32_t n)
-{
-    void *rows = arena_rows(&m->arena, n, kinds[kind].size);
-    memcpy((char *)m + kinds[kind].rows, &rows, sizeof rows);
-    *count_of(m, kind) = n;
-    for (uint32_t i = 0; i < n; i++) {
-        struct part *part = part_of(m, kind, i);
-        part->odds = 1;
-        part->cd = NAN;
-    }
-}
-
 enum space name_space(enum name_kind kind)
 {
     return kinds[kind].space;
@@ -124,6 +112,16 @@ static void table_room(struct name_table *t)
         table_grow(t, (t->mask + 1) * 2);
 }
 
+/* Makes room for n more names at once. */
+static void table_reserve(struct name_table *t, uint32_t n)
+{
+    uint32_t slots = t->slots ? t->mask + 1 : 64;
+    while (slots / 3 * 2 < t->n + n)
+        slots *= 2;
+    if (!t->slots || slots > t->mask + 1)
+        table_grow(t, slots);
+}
+
 static struct name name_of(uint32_t ref)
 {
     return (struct name){(enum name_kind)(ref >> KIND_SHIFT), ref & ((1u << KIND_SHIFT) - 1)};
@@ -140,6 +138,19 @@ static bool same_removal(const void *names, uint32_t ref, const char *id, size_t
 {
     const struct removal *r = &((const struct names *)names)->removals[ref];
     return r->n == n && !memcmp(r->name, id, n);
+}
+
+void rows_make(struct model *m, enum name_kind kind, uint32_t n)
+{
+    void *rows = arena_rows(&m->arena, n, kinds[kind].size);
+    memcpy((char *)m + kinds[kind].rows, &rows, sizeof rows);
+    *count_of(m, kind) = n;
+    table_reserve(&m->names->table[kinds[kind].space], n);
+    for (uint32_t i = 0; i < n; i++) {
+        struct part *part = part_of(m, kind, i);
+        part->odds = 1;
+        part->cd = NAN;
+    }
 }
 
 struct name names_find(const struct model *m, enum space space, const char *id, size_t n)

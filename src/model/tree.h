@@ -42,6 +42,18 @@ struct tree_arenas {
  * errors in d too (duplicate keys, features that models do not have), its good rest is worth reading on. */
 struct node *tree_read(struct sources *files, int file, struct tree_arenas a, uint32_t *n_nodes, struct diags *d);
 
+/** A place, its numbers cut to what fits. */
+struct span tree_span(uint32_t line, size_t column, size_t length, int file);
+
+/** True when the raw text (without a byte order mark) may go to libyaml: UTF-8, no control characters, no directives
+ * but
+ *  `%YAML 1.1` and `%YAML 1.2`; else the reason in d. */
+bool tree_text_fine(const char *bytes, size_t n, int file, struct diags *d);
+
+/** Reports keys that stand twice in a mapping and takes the later pairs out, so that nothing else is said about them.
+ */
+void tree_drop_duplicates(struct node *map, struct diags *d);
+
 /** The value of a key in a mapping, or NULL; *key (may be NULL) the key's node. */
 struct node *tree_get(const struct node *map, const char *key, struct node **key_node);
 
