@@ -162,6 +162,13 @@ struct name names_find(const struct model *m, enum space space, const char *id, 
     return slot->ref == EMPTY ? (struct name){NAME_NONE, NONE} : name_of(slot->ref);
 }
 
+void names_ahead(const struct model *m, enum space space, const char *id, size_t n)
+{
+    const struct name_table *t = &m->names->table[space];
+    if (t->slots)
+        __builtin_prefetch(&t->slots[names_hash(id, n) & t->mask], 1);
+}
+
 struct name names_add(struct model *m, enum space space, enum name_kind kind, uint32_t row)
 {
     struct name_table *t = &m->names->table[space];

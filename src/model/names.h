@@ -67,6 +67,9 @@ struct name names_find(const struct model *m, enum space space, const char *id, 
  *  @return the row that holds the name already, kind NAME_NONE when it was free. */
 struct name names_add(struct model *m, enum space space, enum name_kind kind, uint32_t row);
 
+/** Asks for the slot of a name that is about to be added or found: in a large model each is a miss of the cache. */
+void names_ahead(const struct model *m, enum space space, const char *id, size_t n);
+
 /** Takes over what variants removed, for names_removed(). */
 void names_set_removals(struct names *names, struct removals *removals);
 

@@ -149,6 +149,9 @@ void help_words(struct reader *r, const char *word, const char *const *words);
  * words), REPEATED_ID with the second place. Sets part.id and part.where in any case. rows_make() before. */
 bool define_name(struct reader *r, enum name_kind kind, uint32_t row, const struct node *key);
 
+/** define_name() for each item of a list from `first` on, or (`pairs`) for each key of a mapping, from row `row` on. */
+bool define_names(struct reader *r, enum name_kind kind, uint32_t row, const struct node *first, bool pairs);
+
 /** The same row in the namespace of what states set (manual valves, solenoids, sources). */
 bool define_setting(struct reader *r, enum name_kind kind, uint32_t row, const struct node *key);
 

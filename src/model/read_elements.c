@@ -38,11 +38,12 @@ bool define_joints(struct reader *r)
                    fine;
     rows_make(r->m, NAME_JOINT, n_entries(both[0]) + n_entries(both[1]));
     uint32_t row = 0;
-    for (int i = 0; i < 2; i++)
-        for (const struct node *key = n_entries(both[i]) ? both[i]->first : NULL; key; key = key->next->next, row++) {
-            fine = define_name(r, NAME_JOINT, row, key) && fine;
+    for (int i = 0; i < 2; i++) {
+        if (n_entries(both[i]))
+            fine = define_names(r, NAME_JOINT, row, both[i]->first, true) && fine;
+        for (uint32_t end = row + n_entries(both[i]); row < end; row++)
             r->m->joints[row].screen = i;
-        }
+    }
     return fine;
 }
 

@@ -88,17 +88,32 @@ bool define_setting(struct reader *r, enum name_kind kind, uint32_t row, const s
     return before.kind != NAME_FEED && kind != NAME_FEED ? false : repeated(r, key, kind, before);
 }
 
+#define AHEAD 16 /* entries by which names are looked at before they are defined */
+
+bool define_names(struct reader *r, enum name_kind kind, uint32_t row, const struct node *first, bool pairs)
+{
+    const struct node *ahead = first;
+    for (int i = 0; i < AHEAD && ahead; i++)
+        ahead = pairs ? ahead->next->next : ahead->next;
+    bool fine = true;
+    for (const struct node *key = first; key; key = pairs ? key->next->next : key->next) {
+        if (ahead) {
+            if (ahead->kind == NODE_SCALAR)
+                names_ahead(r->m, name_space(kind), ahead->text, ahead->n_text);
+            ahead = pairs ? ahead->next->next : ahead->next;
+        }
+        fine = define_name(r, kind, row++, key) && fine;
+    }
+    return fine;
+}
+
 bool define_section(struct reader *r, const struct node *section, const char *name, const char *form,
                     enum name_kind kind)
 {
     if (!read_section_map(r, section, name, form, false))
         return false;
     rows_make(r->m, kind, section->n_children / 2);
-    bool fine = true;
-    uint32_t row = 0;
-    for (const struct node *key = section->first; key; key = key->next->next)
-        fine = define_name(r, kind, row++, key) && fine;
-    return fine;
+    return define_names(r, kind, 0, section->first, true);
 }
 
 /* ---- references */

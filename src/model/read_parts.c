@@ -190,15 +190,14 @@ bool define_passages(struct reader *r)
         const struct node *list = passage_list(key->next);
         if (!list || list->kind != NODE_LIST)
             continue;
-        for (const struct node *item = list->first; item; item = item->next, row++) {
-            fine = define_name(r, NAME_PASSAGE, row, item) && fine;
-            m->passages[row].circuit.i = circuit;
-        }
+        fine = define_names(r, NAME_PASSAGE, row, list->first, false) && fine;
+        for (uint32_t i = 0; i < list->n_children; i++)
+            m->passages[row++].circuit.i = circuit;
     }
-    for (const struct node *key = has_section ? section->first : NULL; key; key = key->next->next, row++) {
-        fine = define_name(r, NAME_PASSAGE, row, key) && fine;
+    if (has_section)
+        fine = define_names(r, NAME_PASSAGE, row, section->first, true) && fine;
+    for (; row < n; row++)
         m->passages[row].circuit.i = NONE;
-    }
     return fine;
 }
 

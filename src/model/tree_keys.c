@@ -5,8 +5,9 @@
 #include <string.h>
 
 #define FEW_KEYS 16 /* keys up to which comparing each with each is quicker */
-#define AHEAD    16 /* keys by which the table's slots are asked for before they are needed: each is a miss of the cache \
-                     */
+#define AHEAD                                                                                                          \
+    16 /* keys by which the table's slots are asked for before they are needed: each is a miss of the cache            \
+        */
 
 static bool same_text(const struct node *a, const struct node *b)
 {
