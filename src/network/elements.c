@@ -1,5 +1,5 @@
-/* From the parts of a model to elements: one for each joint, hole, and each pair of ports that some position of a valve or
- * solenoid opens. Merging of nodes is left to network.c. */
+/* From the parts of a model to elements: one for each joint, hole, and each pair of ports that some position of a valve
+ * or solenoid opens. Merging of nodes is left to network.c. */
 #include "network/elements.h"
 #include "base/mem.h"
 #include <math.h>
@@ -10,8 +10,8 @@ struct growing { /* elements while they are being listed */
     size_t n, cap;
 };
 
-static struct element *element_add(struct growing *g, enum element_kind kind, enum part_kind part, uint32_t row, passage_ix from,
-                                   passage_ix to, enum strength strength, struct span where)
+static struct element *element_add(struct growing *g, enum element_kind kind, enum part_kind part, uint32_t row,
+                                   passage_ix from, passage_ix to, enum strength strength, struct span where)
 {
     MEM_GROW(g->rows, g->n, g->cap);
     struct element *e = &g->rows[g->n++];
@@ -34,11 +34,12 @@ static void joints_list(const struct model *m, struct network *out, struct growi
         const struct joint *j = &m->joints[i];
         enum strength s = isnan(j->diameter) ? STRENGTH_JOINED : j->strength;
         out->joint_element[i] = (uint32_t)g->n;
-        element_add(g, ELEMENT_JOINT, PART_JOINT, i, j->joins[0], j->joins[1], s, j->part.where)->diameter = j->diameter;
+        element_add(g, ELEMENT_JOINT, PART_JOINT, i, j->joins[0], j->joins[1], s, j->part.where)->diameter =
+            j->diameter;
     }
 }
 
-/* A hole under a ball passes from its other side into the pocket only. */
+/* A hole under a ball runs from its other side into the pocket; under a ball with one seat it passes that way only. */
 static void hole_turn(const struct model *m, const struct hole *h, struct element *e)
 {
     if (h->ball.i == NONE)
@@ -48,7 +49,7 @@ static void hole_turn(const struct model *m, const struct hole *h, struct elemen
         e->from = e->to;
         e->to = b->lies_in;
     }
-    e->one_way = true;
+    e->one_way = b->n_seats == 1;
 }
 
 static void holes_list(const struct model *m, struct network *out, struct growing *g)
@@ -61,8 +62,10 @@ static void holes_list(const struct model *m, struct network *out, struct growin
         e->diameter = hole_diameter(h);
         hole_turn(m, h, e);
         if (h->bridges.i != NONE) { /* opens into a second passage of one side as well */
-            passage_ix side = m->passages[h->bridges.i].layer.i == m->passages[h->joins[0].i].layer.i ? h->joins[0] : h->joins[1];
-            element_add(g, ELEMENT_HOLE, PART_HOLE, i, side, h->bridges, STRENGTH_OPEN, h->part.where)->diameter = hole_diameter(h);
+            passage_ix side =
+                m->passages[h->bridges.i].layer.i == m->passages[h->joins[0].i].layer.i ? h->joins[0] : h->joins[1];
+            element_add(g, ELEMENT_HOLE, PART_HOLE, i, side, h->bridges, STRENGTH_OPEN, h->part.where)->diameter =
+                hole_diameter(h);
         }
     }
 }
@@ -96,10 +99,11 @@ static void windows_list(const struct valve *v, uint32_t row, enum opens opens, 
     }
 }
 
-static struct element *port_pair(const struct valve *v, uint32_t row, uint32_t a, uint32_t b, enum opens opens, struct growing *g)
+static struct element *port_pair(const struct valve *v, uint32_t row, uint32_t a, uint32_t b, enum opens opens,
+                                 struct growing *g)
 {
-    struct element *e =
-        element_add(g, ELEMENT_VALVE, PART_VALVE, row, v->ports[a].passage, v->ports[b].passage, STRENGTH_OPEN, v->part.where);
+    struct element *e = element_add(g, ELEMENT_VALVE, PART_VALVE, row, v->ports[a].passage, v->ports[b].passage,
+                                    STRENGTH_OPEN, v->part.where);
     e->ports[0] = a;
     e->ports[1] = b;
     e->diameter = v->window_diameter;
@@ -160,15 +164,15 @@ static void valves_list(const struct model *m, struct network *out, struct growi
     out->valve_element[m->n_valves] = (uint32_t)g->n;
 }
 
-#define SHARE_OFF 1u
-#define SHARE_ON 2u
+#define SHARE_OFF     1u
+#define SHARE_ON      2u
 #define SHARE_BETWEEN 4u
 
-static void solenoid_pair(const struct solenoid *s, uint32_t row, uint32_t a, uint32_t b, enum strength strength, uint64_t when,
-                          struct growing *g)
+static void solenoid_pair(const struct solenoid *s, uint32_t row, uint32_t a, uint32_t b, enum strength strength,
+                          uint64_t when, struct growing *g)
 {
-    struct element *e = element_add(g, ELEMENT_SOLENOID, PART_SOLENOID, row, s->ports[a].passage, s->ports[b].passage, strength,
-                                    s->part.where);
+    struct element *e = element_add(g, ELEMENT_SOLENOID, PART_SOLENOID, row, s->ports[a].passage, s->ports[b].passage,
+                                    strength, s->part.where);
     e->ports[0] = a;
     e->ports[1] = b;
     e->diameter = s->diameter;

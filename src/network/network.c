@@ -1,4 +1,5 @@
-/* Nodes and arcs: passages joined without loss become one node, and each node gets the list of what leads away from it. */
+/* Nodes and arcs: passages joined without loss become one node, and each node gets the list of what leads away from it.
+ */
 #include "network/network.h"
 #include "base/escape.h"
 #include "base/mem.h"
@@ -34,44 +35,47 @@ static void nodes_merge(const struct model *m, struct network *out)
     mem_free(up);
 }
 
-static bool element_is_arc(const struct network *n, const struct element *e)
+static void edge_add(struct network *out, enum strength s, struct edge e)
 {
-    return n->node_of[e->from.i] != n->node_of[e->to.i];
+    out->by_strength[s][out->n_by_strength[s]++] = e;
+    out->first_arc[e.from + 1]++;
+    out->first_arc[e.to + 1]++;
 }
 
-/* Counting sort by strength, then by node: the arcs of a node stand strongest first, in file order within a strength. */
-static void arcs_build(struct network *out)
+static void edges_list(struct network *out)
 {
-    uint32_t n_arcs = 0;
+    uint32_t room[STRENGTH_JOINED + 1] = {0};
+    for (uint32_t i = 0; i < out->n_elements; i++)
+        room[out->elements[i].strength] += out->elements[i].opens == OPENS_BY_SEAT ? 2 : 1;
+    for (int s = 0; s <= STRENGTH_JOINED; s++)
+        out->by_strength[s] = mem_alloc(((size_t)room[s] + 1) * sizeof(struct edge));
     out->first_arc = mem_zero((size_t)out->n_nodes + 2, sizeof *out->first_arc);
     for (uint32_t i = 0; i < out->n_elements; i++) {
         const struct element *e = &out->elements[i];
-        if (!element_is_arc(out, e))
+        uint32_t a = out->node_of[e->from.i], b = out->node_of[e->to.i];
+        if (a == b)
             continue;
-        out->n_by_strength[e->strength]++;
-        out->first_arc[out->node_of[e->from.i] + 1]++;
-        out->first_arc[out->node_of[e->to.i] + 1]++;
-        n_arcs += 2;
+        bool seat = e->opens == OPENS_BY_SEAT;
+        edge_add(out, e->strength, (struct edge){a, b, i, e->one_way || seat});
+        if (seat)
+            edge_add(out, e->strength, (struct edge){b, a, out->n_elements + e->mover, true});
     }
-    for (int s = 0; s <= STRENGTH_JOINED; s++) {
-        out->by_strength[s] = mem_alloc(((size_t)out->n_by_strength[s] + 1) * sizeof(struct edge));
-        out->n_by_strength[s] = 0;
-    }
-    for (uint32_t i = 0; i < out->n_elements; i++) {
-        const struct element *e = &out->elements[i];
-        if (element_is_arc(out, e))
-            out->by_strength[e->strength][out->n_by_strength[e->strength]++] =
-                (struct edge){out->node_of[e->from.i], out->node_of[e->to.i], i, e->one_way};
-    }
+}
+
+/* Counting sort by strength, then by node: the arcs of a node stand strongest first, in file order within a strength.
+ */
+static void arcs_build(struct network *out)
+{
+    edges_list(out);
     for (uint32_t i = 0; i < out->n_nodes; i++)
         out->first_arc[i + 1] += out->first_arc[i];
     uint32_t *fill = mem_alloc(((size_t)out->n_nodes + 1) * sizeof *fill);
     memcpy(fill, out->first_arc, out->n_nodes * sizeof *fill);
-    out->arcs = mem_alloc(((size_t)n_arcs + 1) * sizeof *out->arcs);
+    out->arcs = mem_alloc(((size_t)out->first_arc[out->n_nodes] + 1) * sizeof *out->arcs);
     for (int s = STRENGTH_JOINED; s >= STRENGTH_LEAK; s--) {
         for (uint32_t k = 0; k < out->n_by_strength[s]; k++) {
             const struct edge *e = &out->by_strength[s][k];
-            uint32_t packed = e->element << 5 | (uint32_t)s << 2;
+            uint32_t packed = e->mask << 5 | (uint32_t)s << 2;
             out->arcs[fill[e->from]++] = (struct arc){e->to, packed | 2u | (e->one_way ? 0u : 1u)};
             out->arcs[fill[e->to]++] = (struct arc){e->from, packed | 1u | (e->one_way ? 0u : 2u)};
         }

@@ -6,9 +6,8 @@ static void scene_take_state(const struct network *n, struct scene *s)
 {
     const struct model *m = n->model;
     for (uint32_t i = 0; i < m->n_valves; i++)
-        s->detents[i] = m->valves[i].kind == VALVE_MANUAL && s->state->detents[i] != NONE
-                            ? UINT64_C(1) << s->state->detents[i]
-                            : 0;
+        s->detents[i] =
+            m->valves[i].kind == VALVE_MANUAL && s->state->detents[i] != NONE ? UINT64_C(1) << s->state->detents[i] : 0;
     memcpy(s->shares, s->state->shares, m->n_solenoids * sizeof *s->shares);
     for (uint32_t i = 0; i < m->n_feeds; i++) {
         double p = m->feeds[i].is_source ? s->state->sources[i].pressure : 0;
@@ -72,7 +71,8 @@ static void scene_take_edit(const struct network *n, struct scene *s, const stru
     }
 }
 
-void scene_build(const struct network *n, const struct state *state, const struct edits *edits, struct arena *a, struct scene *out)
+void scene_build(const struct network *n, const struct state *state, const struct edits *edits, struct arena *a,
+                 struct scene *out)
 {
     const struct model *m = n->model;
     *out = (struct scene){.network = n, .state = state, .edits = edits};

@@ -23,9 +23,10 @@ static inline uint32_t network_movers(const struct network *n)
 }
 
 /** Looks up what a state and edits say. Everything lies in the arena. */
-void scene_build(const struct network *n, const struct state *state, const struct edits *edits, struct arena *a, struct scene *out);
+void scene_build(const struct network *n, const struct state *state, const struct edits *edits, struct arena *a,
+                 struct scene *out);
 
-/** Does a network's element conduct by itself (edits that remove or resize are the caller's), given sets of positions [n_movers]?  One
- *  position in each set gives YES or NO. */
+/** Does a network's element conduct by itself (edits that remove or resize are the caller's), given sets of positions
+ * [n_movers]?  One position in each set gives YES or NO. */
 enum certainty element_conducts(const struct scene *s, const struct element *e, const uint8_t *positions);
 #endif

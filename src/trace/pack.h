@@ -1,6 +1,6 @@
-/* Inner to trace/: lanes. A pack evaluates up to 64 x width cases at once: bit i of every set belongs to lane i. A case without doubt
- * takes one lane; a case with undetermined valves or doubtful seats takes a lane for each combination of their positions (a
- * power of two, the last combination repeated), all in one group.
+/* Inner to trace/: lanes. A pack evaluates up to 64 x width cases at once: bit i of every set belongs to lane i. A case
+ * without doubt takes one lane; a case with undetermined valves or doubtful seats takes a lane for each combination of
+ * their positions (a power of two, the last combination repeated), all in one group.
  *
  * Planes: a passage's node has `width` words for each set. A mask has `width` words and says in which lanes an element
  * conducts; elements that conduct in every lane share mask row 0. */
@@ -8,19 +8,21 @@
 #define TRACE_PACK_H
 #include "trace/conduct.h"
 
-#define WIDTH_MAX 4u
-#define LANES_MAX (64u * WIDTH_MAX)
+#define WIDTH_MAX    4u
+#define LANES_MAX    (64u * WIDTH_MAX)
 #define DOUBTFUL_MAX 8u /* beyond, the fallback */
 
 struct group {
-    struct settling *of;  /* the case */
+    struct settling *of; /* the case */
     uint32_t lane, n_lanes;
-    bool fallback;        /* more than DOUBTFUL_MAX doubtful elements: one lane, and p->unsure says what they reach */
+    bool fallback; /* more than DOUBTFUL_MAX doubtful elements now: every lane has the first combination, and
+                    * p->unsure says what doubt reaches */
 };
 
 struct added { /* an element that edits add, in the lanes that have it */
     struct element element;
     const struct edit *from;
+    bool outward; /* of a resized hole under a shuttle: the copy that runs out of the pocket */
 };
 
 enum mask_set { MASKS_NOW, MASKS_SURE, MASKS_MAY, N_MASK_SETS };
@@ -31,35 +33,38 @@ struct pack {
     unsigned width;
     struct group groups[LANES_MAX];
     uint32_t n_groups, n_lanes;
-    bool doubt, fallback;       /* any group with more than one lane; any in fallback */
-    uint32_t n_switched;        /* elements that do not always conduct: mask rows 1 .. n_switched */
-    uint32_t *switched;         /* [n_switched] */
-    uint32_t *row_of;           /* [n_elements] mask row */
-    uint32_t n_rows, cap_rows;
+    bool doubt, fallback; /* any group with more than one lane; any in fallback now */
+    bool inward;          /* holes under shuttles pass inwards only (step 1 of a round) */
+    uint32_t n_switched;  /* elements that do not always conduct: mask rows 1 .. n_switched */
+    uint32_t *switched;   /* [n_switched] */
+    uint32_t *row_of; /* [n_elements + n_seats] mask row; behind the elements the shuttles' holes out of the pocket */
+    uint32_t n_rows, cap_rows, first_free_row;
     uint64_t *masks[N_MASK_SETS]; /* [n_rows * width]; NOW: the lane's own positions; SURE, MAY: over its whole group */
-    uint32_t *own_rows;         /* elements that always conduct but were edited in some lane */
+    uint32_t *own_rows;           /* elements that always conduct but were edited in some lane */
     uint32_t n_own_rows, cap_own_rows;
-    struct added *added;        /* rows n_elements + k of a mask's element; arcs below */
+    struct added *added; /* mask n_elements + n_seats + k; arcs below */
     uint32_t n_added, cap_added;
-    uint32_t *added_row;        /* [n_added] mask row */
+    uint32_t *added_row; /* [n_added] mask row */
     struct added_arc {
-        struct arc arc;         /* element is n_elements + row in added */
+        struct arc arc;
         uint32_t next;
-    } *added_arcs;              /* two for each added */
-    uint32_t *added_head;       /* [n_nodes] first arc, NONE */
-    uint8_t *choice;            /* [LANES_MAX * n_movers] position of each mover in each lane, one bit */
-    uint64_t *cond;             /* [n_nodes * 3 width]: reached by feed, by exhaust, decided */
-    uint64_t *alt, *reduced;    /* the same, for judging limiting valves; made when first needed */
-    uint64_t *unsure;           /* [n_nodes * width] what doubt reaches in fallback groups; valid when `fallback` */
-    uint64_t *root;             /* [n_nodes * width] sump, sources that are on and what is joined to them; made when first needed */
+    } * added_arcs;          /* two for each added */
+    uint32_t *added_head;    /* [n_nodes] first arc, NONE */
+    uint8_t *choice;         /* [LANES_MAX * n_movers] position of each mover in each lane, one bit */
+    uint64_t *cond;          /* [n_nodes * 3 width]: reached by feed, by exhaust, decided */
+    uint64_t *alt, *reduced; /* the same, for judging limiting valves; made when first needed */
+    uint64_t *unsure;        /* [n_nodes * width] what doubt reaches in fallback groups; valid when `fallback` */
+    uint64_t *root; /* [n_nodes * width] sump, sources that are on and what is joined to them; made when first needed */
     bool root_valid;
-    uint64_t *reach[2];         /* [n_nodes * width] for follow() */
-    uint64_t *live;             /* [n_nodes * width] */
-    uint64_t *support;          /* [n_nodes * 3 width] for fights */
-    uint32_t *queue;            /* ring of n_nodes */
+    uint64_t *reach;      /* [n_nodes * width] for follow() */
+    uint64_t *live;       /* [n_nodes * width] see live_find() */
+    uint64_t *closed;     /* [n_nodes * width] see estimate.c */
+    uint64_t *everywhere; /* [n_nodes * width] what roots_find() and unsure_find() let oil enter */
+    uint64_t *support;    /* [n_nodes * 3 width] for fights */
+    uint32_t *queue;      /* ring of n_nodes */
     uint32_t queue_first, queue_n;
     uint8_t *queued;
-    uint32_t *touched;          /* nodes reached at this level */
+    uint32_t *touched; /* nodes reached at this level */
     uint32_t n_touched;
     uint8_t *is_touched;
     uint64_t decided_at[STRENGTH_JOINED + 1][WIDTH_MAX]; /* lanes in which the watched node was decided, by level */
@@ -74,8 +79,9 @@ void pack_release(struct pack *p);
 /** Forgets the lanes. */
 void pack_clear(struct pack *p);
 
-/** Gives a case the next n_lanes lanes (a power of two, aligned). @return false: no room. */
-bool pack_place(struct pack *p, struct settling *s, uint32_t n_lanes, bool fallback);
+/** Gives a case the next n_lanes lanes (a power of two, aligned; more than one: the pack is ready for doubt). @return
+ * false: no room. */
+bool pack_place(struct pack *p, struct settling *s, uint32_t n_lanes);
 
 /** Loads the settings and edits of all groups into the masks; call once after the pack_place()s. */
 void pack_load(struct pack *p);
@@ -108,25 +114,29 @@ static inline void bit_set(uint64_t *words, uint32_t lane, bool on)
     uint64_t b = UINT64_C(1) << (lane % 64);
     words[lane / 64] = on ? words[lane / 64] | b : words[lane / 64] & ~b;
 }
-/** Mask row of a network's or added element. */
-static inline uint32_t mask_row(const struct pack *p, uint32_t element)
+/** Mask row of an arc of an added element. */
+static inline uint32_t added_mask(const struct pack *p, struct arc a)
 {
-    return element < p->network->n_elements ? p->row_of[element] : p->added_row[element - p->network->n_elements];
+    return p->added_row[ARC_MASK(a) - p->network->n_elements - p->network->n_seats];
 }
 
 /** Conditions of all passages by the MASKS_NOW masks, into `cond` (p->cond, alt or reduced).
- *  @param out nodes taken out of the network [n_out], may be NULL.  @param watch node whose level goes to p->decided_at, or NONE. */
+ *  @param out nodes taken out of the network [n_out], may be NULL.  @param watch node whose level goes to
+ * p->decided_at, or NONE. */
 void conditions_find(struct pack *p, uint64_t *cond, const uint32_t *out, uint32_t n_out, uint32_t watch);
 
 /** Marks in p->unsure what the doubtful elements of fallback groups reach, roots excepted and not passed.
  *  @param sets_of as above.  @param skip mover that is not doubtful here, or NONE. */
 void unsure_find(struct pack *p, const uint8_t *(*sets_of)(const struct group *g), uint32_t skip);
 
-/** Follows oil from nodes already marked in `reach` and pushed with follow_push(), into nodes whose `allowed` words (stride words
- *  apart) let the lane in, through elements at least `least` strong by mask set `masks`. */
+/** Follows oil from nodes already marked in `reach` and pushed with follow_push(), into nodes whose `allowed` words
+ * (stride words apart) let the lane in, through elements at least `least` strong by mask set `masks`. */
 void follow(struct pack *p, uint64_t *reach, const uint64_t *allowed, size_t stride, enum mask_set masks, enum way way,
             enum strength least);
 void follow_push(struct pack *p, uint32_t node);
+
+/** Allocates a plane of n_nodes x width words at *at unless it is there; its content is not cleared. */
+void plane_make(struct pack *p, uint64_t **at);
 
 /** Fills p->root. */
 void roots_find(struct pack *p);

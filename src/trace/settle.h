@@ -1,0 +1,57 @@
+/* Inner to trace/: how one case finds its positions, round by round. */
+#ifndef TRACE_SETTLE_H
+#define TRACE_SETTLE_H
+#include "trace/pack.h"
+
+enum settle_phase { SETTLE_ROUNDS, SETTLE_ONE_AT_A_TIME, SETTLE_DONE };
+
+struct settling {
+    struct scene scene;
+    uint32_t c;         /* row of the case in the trace */
+    uint32_t healthy_c; /* row of the same state in the healthy trace */
+    struct trace_case *out;
+    enum settle_phase phase;
+    uint8_t *now;     /* [n_movers] sets of positions */
+    uint8_t *next;    /* [n_movers] what the round in progress finds */
+    uint8_t *pinned;  /* [n_movers] the set that an element was pinned to, or 0 */
+    uint8_t *history; /* [n_history * n_movers] sets seen, oldest first */
+    uint32_t n_history, cap_history;
+    uint32_t cycle_first; /* row of history where the cycle began */
+    uint32_t n_rounds, n_tries;
+    uint32_t lanes; /* most lanes that it has needed */
+    bool waiting;   /* needs more lanes than its place has: left as it was, to be placed anew */
+    bool answered;
+};
+
+/** True when a round is to judge the group's case. */
+static inline bool settle_asked(const struct group *g)
+{
+    return g->of->phase != SETTLE_DONE && !g->of->waiting;
+}
+
+/** One round of all groups' cases that are not done: shuttles, conditions, limiting valves, spools. Cases that need
+ * more lanes than they have wait as they were, with `lanes` saying what they need. Afterwards p->cond and the masks
+ * hold for every case that is done.
+ *  @return how many cases are neither done nor waiting. */
+uint32_t settle_round(struct pack *p, const struct trace *healthy);
+
+/** The group's sets of positions in the round in progress (for pack_doubt() and unsure_find()). */
+const uint8_t *settle_sets(const struct group *g);
+
+/** Condition of a node in a group: what all its lanes agree on, else UNSURE. */
+enum condition group_condition(const struct pack *p, const uint64_t *cond, uint32_t node, const struct group *g);
+
+/** Marks in p->live the lanes in which each node is live (fed, partial or unsure) for its whole group; returns what to
+ * give as `allowed`, and its stride. */
+const uint64_t *live_find(struct pack *p, size_t *stride);
+
+/** Lanes in which each limiting valve caps an estimate: in all of a group unless it may stand wide. [n_limits * width]
+ */
+void capped_find(const struct pack *p, uint64_t *capped);
+
+/** Step 3 of a round: fills settling.next for the limiting valves of groups that are not done. */
+void limits_judge(struct pack *p);
+
+/** Step 4: fills settling.next for the spools. */
+void spools_judge(struct pack *p, const struct trace *healthy);
+#endif

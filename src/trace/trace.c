@@ -1,0 +1,203 @@
+/* The run: cases in waves (a state after those that it comes `after`), packs filled with lanes, rounds until all have
+ * settled. */
+#include "trace/trace.h"
+#include "base/mem.h"
+#include "trace/answers.h"
+#include <string.h>
+
+static void case_init(struct trace *t, struct trace_case *c)
+{
+    const struct network *n = t->network;
+    const struct model *m = n->model;
+    bool reliefs = false;
+    for (uint32_t i = 0; i < m->n_valves; i++)
+        reliefs |= m->valves[i].kind == VALVE_RELIEF;
+    uint32_t movers = network_movers(n);
+    uint8_t *bytes =
+        arena_rows(&t->arena, 1, (size_t)2 * movers + n->n_limits + 2 * (size_t)m->n_actuators + n->n_spools + 1);
+    c->positions = bytes;
+    c->restless = c->positions + movers;
+    c->second_feed = c->restless + movers;
+    c->applied = c->second_feed + n->n_limits;
+    c->locked = c->applied + m->n_actuators;
+    c->relief_estimate = reliefs ? arena_rows(&t->arena, m->n_valves, sizeof(double)) : NULL;
+    c->gear.gear = GEAR_ANSWER_NONE;
+}
+
+/* Puts the case where it starts: spools at rest or where the state before left them, limiting valves limiting, seats
+ * open. */
+static void settling_start(struct trace *t, struct settling *s, const struct trace_case *before)
+{
+    const struct network *n = t->network;
+    uint32_t movers = network_movers(n);
+    for (uint32_t i = 0; i < movers; i++) {
+        uint8_t start = i < n->n_spools ? MAY_REST : i < n->n_spools + n->n_limits ? MAY_LIMIT : SEAT_OPEN;
+        if (before && i < n->n_spools)
+            start = before->positions[i];
+        s->now[i] = s->scene.fixed[i] ? s->scene.fixed[i] : start;
+    }
+    s->history = mem_alloc((size_t)movers * 4 + 1);
+    s->cap_history = 4;
+    memcpy(s->history, s->now, movers);
+    s->n_history = 1;
+    if (before && !before->settled) {
+        s->phase = SETTLE_DONE;
+        s->answered = true;
+    }
+}
+
+static void settling_init(struct trace *t, struct settling *s, uint32_t set, uint32_t state)
+{
+    const struct network *n = t->network;
+    const struct model *m = n->model;
+    uint32_t movers = network_movers(n);
+    *s = (struct settling){.c = set * t->n_states + state, .healthy_c = state, .lanes = 1};
+    s->out = &t->cases[s->c];
+    scene_build(n, &m->states[state], &t->sets[set], &t->arena, &t->planes->scenes[s->c]);
+    s->scene = t->planes->scenes[s->c];
+    uint8_t *bytes = arena_rows(&t->arena, 3, (size_t)movers + 1);
+    s->now = bytes;
+    s->next = bytes + movers;
+    s->pinned = bytes + 2 * (size_t)movers;
+    state_ix after = m->states[state].after;
+    settling_start(t, s, after.i == NONE ? NULL : &t->cases[set * t->n_states + after.i]);
+}
+
+/* Fills the pack with pending cases of one kind (with or without doubt), the first pending one first. */
+static void pack_fill(struct pack *p, struct settling *rows, uint32_t n)
+{
+    const struct settling *first = NULL;
+    pack_clear(p);
+    for (uint32_t i = 0; i < n; i++) {
+        struct settling *s = &rows[i];
+        if (s->answered || (first && (first->lanes > 1) != (s->lanes > 1)) || s->lanes > 64 * p->width)
+            continue;
+        if (!pack_place(p, s, s->lanes))
+            break;
+        s->waiting = false;
+        first = first ? first : s;
+    }
+    pack_load(p);
+}
+
+/* Rounds on one pack until nothing is left to move, or so few cases move that the rest of the pending ones is worth
+ * more. */
+static void pack_run(struct trace *t, struct pack *p, const struct trace *healthy, uint32_t n_pending)
+{
+    t->n_words++;
+    if (p->doubt)
+        t->n_expanded += p->n_groups;
+    for (;;) {
+        uint32_t left = settle_round(p, healthy);
+        t->n_rounds++;
+        if (p->fallback)
+            t->n_fallbacks++;
+        if (left == 0 || (2 * left <= p->n_groups && n_pending > p->n_groups))
+            break;
+    }
+    answers_take(t, p, healthy);
+    for (uint32_t k = 0; k < p->n_groups; k++)
+        t->n_repacked += !p->groups[k].of->answered;
+}
+
+/* One wave: cases that wait for none of each other. */
+static void wave_run(struct trace *t, struct settling *rows, uint32_t n, struct pack packs[2],
+                     const struct trace *healthy)
+{
+    for (;;) {
+        uint32_t pending = 0;
+        const struct settling *first = NULL;
+        for (uint32_t i = 0; i < n; i++) {
+            pending += !rows[i].answered;
+            if (!first && !rows[i].answered)
+                first = &rows[i];
+        }
+        if (!pending)
+            break;
+        struct pack *p = &packs[pending > 64 || first->lanes > 64];
+        if (!p->network)
+            pack_init(p, t->network, p == packs ? 1 : WIDTH_MAX);
+        pack_fill(p, rows, n);
+        pack_run(t, p, healthy, pending);
+    }
+}
+
+/* How many states each state comes after; no deep stack however long the chain is. */
+static uint32_t *depths_find(const struct model *m, uint32_t *deepest)
+{
+    uint32_t *depth = mem_alloc(((size_t)m->n_states + 1) * sizeof *depth),
+             *chain = mem_alloc(((size_t)m->n_states + 1) * sizeof *chain);
+    memset(depth, 0xff, m->n_states * sizeof *depth);
+    *deepest = 0;
+    for (uint32_t i = 0; i < m->n_states; i++) {
+        uint32_t n = 0;
+        for (uint32_t s = i; s != NONE && depth[s] == NONE; s = m->states[s].after.i)
+            chain[n++] = s;
+        while (n--) {
+            uint32_t after = m->states[chain[n]].after.i;
+            depth[chain[n]] = after == NONE ? 0 : depth[after] + 1;
+            *deepest = depth[chain[n]] > *deepest ? depth[chain[n]] : *deepest;
+        }
+    }
+    mem_free(chain);
+    return depth;
+}
+
+/* States in waves: *order lists them by depth, *start tells where each wave begins. */
+static void waves_sort(const struct model *m, uint32_t **order, uint32_t **start, uint32_t *n_waves)
+{
+    uint32_t deepest, *depth = depths_find(m, &deepest);
+    *n_waves = deepest + 1;
+    *order = mem_alloc(((size_t)m->n_states + 1) * sizeof **order);
+    *start = mem_zero((size_t)*n_waves + 2, sizeof **start);
+    for (uint32_t i = 0; i < m->n_states; i++)
+        (*start)[depth[i] + 1]++;
+    for (uint32_t w = 0; w < *n_waves; w++)
+        (*start)[w + 1] += (*start)[w];
+    uint32_t *fill = mem_alloc((size_t)*n_waves * sizeof *fill);
+    memcpy(fill, *start, *n_waves * sizeof *fill);
+    for (uint32_t i = 0; i < m->n_states; i++)
+        (*order)[fill[depth[i]]++] = i;
+    mem_free(fill);
+    mem_free(depth);
+}
+
+void trace_run(const struct network *n, const struct edits *sets, uint32_t n_sets, const struct trace *healthy,
+               struct trace *out)
+{
+    struct pack packs[2] = {{0}, {0}};
+    const struct model *m = n->model;
+    *out = (struct trace){.network = n, .sets = sets, .n_sets = n_sets, .n_states = m->n_states};
+    arena_init(&out->arena);
+    out->cases = arena_rows(&out->arena, (size_t)n_sets * m->n_states, sizeof *out->cases);
+    for (uint32_t c = 0; c < n_sets * m->n_states; c++)
+        case_init(out, &out->cases[c]);
+    answers_init(out);
+    uint32_t *order, *start, n_waves;
+    waves_sort(m, &order, &start, &n_waves);
+    for (uint32_t wave = 0; wave < n_waves; wave++) {
+        uint32_t in_wave = start[wave + 1] - start[wave], rows = 0;
+        struct settling *settlings = mem_zero((size_t)n_sets * in_wave + 1, sizeof *settlings);
+        for (uint32_t set = 0; set < n_sets; set++) {
+            for (uint32_t k = 0; k < in_wave; k++)
+                settling_init(out, &settlings[rows++], set, order[start[wave] + k]);
+        }
+        wave_run(out, settlings, rows, packs, healthy);
+        for (uint32_t i = 0; i < rows; i++)
+            mem_free(settlings[i].history);
+        mem_free(settlings);
+    }
+    mem_free(order);
+    mem_free(start);
+    for (int k = 0; k < 2; k++) {
+        if (packs[k].network)
+            pack_release(&packs[k]);
+    }
+}
+
+void trace_release(struct trace *t)
+{
+    answers_release(t);
+    arena_release(&t->arena);
+    *t = (struct trace){0};
+}
