@@ -12,8 +12,9 @@ static const char *const condition_words[] = {[CLAIM_FED] = "fed",           [CL
                                               [CLAIM_PARTIAL] = "partial",   [CLAIM_TRAPPED] = "trapped",
                                               [CLAIM_APPLIED] = "applied",   [CLAIM_RELEASED] = "released",
                                               [CLAIM_SLIPPING] = "slipping", NULL};
-#define CLAIM_OF_DEVICES CLAIM_APPLIED /* this one and those behind it are said of actuators, the others of passages   \
-                                        */
+#define CLAIM_OF_DEVICES                                                                                               \
+    CLAIM_APPLIED /* this one and those behind it are said of actuators, the others of passages                        \
+                   */
 
 static const struct {
     const char *word;
@@ -30,6 +31,11 @@ static const struct {
 };
 
 /* ---- what is said about wrong words */
+
+static const char *article(const char *word)
+{
+    return strchr("aeiou", word[0]) ? "an" : "a";
+}
 
 /* Says that the next word is none of `words`, or that none is left. */
 static bool wrong_word(const struct phrase *p, const char *subject, const char *const *words)
@@ -77,7 +83,8 @@ static const struct word *take_name(struct phrase *p, const char *wanted)
 {
     const struct word *w = phrase_here(p);
     if (p->i == p->end) {
-        diag(p->d, BAD_CLAIM, w->where, "the name of a %s is missing after `%.*s`", wanted, word_shown(w), w->at);
+        diag(p->d, BAD_CLAIM, w->where, "the name of %s %s is missing after `%.*s`", article(wanted), wanted,
+             word_shown(w), w->at);
         return NULL;
     }
     p->i++;
@@ -119,7 +126,13 @@ static uint32_t row_of(const struct phrase *p, const struct word *w, enum space 
 
 /* ---- the kinds of claim */
 
-/* `said` of a passage, tap, circuit or actuator. */
+static bool starts_pressure(const struct phrase *p)
+{
+    return p->i < p->end && (strchr("+-.0123456789", p->rows[p->i].at[0]) || phrase_is(p, "below") ||
+                             phrase_is(p, "above") || phrase_is(p, "about"));
+}
+
+/* What is said of a passage, tap, circuit or actuator. */
 static bool read_condition(struct phrase *p, struct claim *c, const char *subject)
 {
     static const char *const passage_words[] = {"fed",   "exhausted", "partial",    "trapped", "below",
@@ -133,7 +146,7 @@ static bool read_condition(struct phrase *p, struct claim *c, const char *subjec
         p->i++;
         c->what = CLAIM_CONDITION;
         c->condition = (enum claim_condition)i;
-        return p->i == p->end || phrase_pressure(p, &c->pressure, &c->low, &c->high);
+        return !starts_pressure(p) || phrase_pressure(p, &c->pressure, &c->low, &c->high);
     }
     if (phrase_take(p, "reached")) {
         c->what = CLAIM_REACHED_BY;
@@ -149,9 +162,7 @@ static bool read_condition(struct phrase *p, struct claim *c, const char *subjec
         return (c->above || need(p, "below")) && phrase_number(p, &c->times) && need(p, "x") && need(p, "healthy");
     }
     c->what = CLAIM_PRESSURE;
-    const struct word *w = phrase_here(p);
-    if (p->i < p->end &&
-        (strchr("+-.0123456789", w->at[0]) || phrase_is(p, "below") || phrase_is(p, "above") || phrase_is(p, "about")))
+    if (starts_pressure(p))
         return phrase_pressure(p, &c->pressure, &c->low, &c->high);
     return wrong_word(p, subject, device ? device_words : passage_words);
 }
@@ -230,7 +241,8 @@ static struct part_ref take_part(struct phrase *p, const char *wanted)
 static bool wrong_kind(const struct phrase *p, struct part_ref ref, const char *instead)
 {
     const struct word *w = &p->rows[p->i - 1];
-    diag(p->d, WRONG_KIND, w->where, "`%.*s` is a %s, not %s", word_shown(w), w->at, part_kind_word(ref.kind), instead);
+    const char *word = part_kind_word(ref.kind);
+    diag(p->d, WRONG_KIND, w->where, "`%.*s` is %s %s, not %s", word_shown(w), w->at, article(word), word, instead);
     diag_second(p->d, model_where(p->m, ref), "defined here");
     return false;
 }
@@ -312,6 +324,10 @@ static bool read_claim(struct phrase *p, struct claim *c)
     bool ok;
     if (p->i == p->end) {
         diag(p->d, BAD_CLAIM, phrase_here(p)->where, "nothing is claimed after `not`");
+        return false;
+    }
+    if (c->negated && phrase_is(p, "not")) {
+        diag(p->d, BAD_CLAIM, phrase_here(p)->where, "`not` stands twice");
         return false;
     }
     if (phrase_take(p, "gear"))
@@ -439,7 +455,7 @@ bool claims_read_expect(struct reader *r, struct claim_text subject, struct clai
     out->text = arena_format(r->arena, "%s: %s%.*s %.*s", id ? id : "", negated ? "not " : "", (int)subject.n,
                              subject.at, (int)text.n, text.at);
     bool ok;
-    if (ws.n == n_subject) {
+    if (ws.n == n_subject + negated) {
         diag(r->d, BAD_CLAIM, text.where, "nothing is claimed of `%.*s`", (int)(subject.n < 60 ? subject.n : 60),
              subject.at);
         ok = false;

@@ -166,6 +166,30 @@ static bool set_source(struct states_reading *sr, struct settings *s, uint32_t r
     return ok;
 }
 
+#define NEAR_SETTINGS_MAX 5000 /* names looked at; it takes time */
+
+/* The nearest of an entry's own keys and of what states set, or NULL. */
+static const char *near_setting(const struct model *m, const char *word, const char *const *own)
+{
+    const char **ids = mem_zero(NEAR_SETTINGS_MAX, sizeof *ids);
+    size_t n = 0;
+    while (own[n]) {
+        ids[n] = own[n];
+        n++;
+    }
+    for (uint32_t i = 0; i < m->n_valves && n < NEAR_SETTINGS_MAX; i++)
+        if (m->valves[i].kind == VALVE_MANUAL)
+            ids[n++] = m->valves[i].part.id;
+    for (uint32_t i = 0; i < m->n_solenoids && n < NEAR_SETTINGS_MAX; i++)
+        ids[n++] = m->solenoids[i].part.id;
+    for (uint32_t i = 0; i < m->n_feeds && n < NEAR_SETTINGS_MAX; i++)
+        if (m->feeds[i].is_source)
+            ids[n++] = m->feeds[i].part.id;
+    const char *near = text_nearest(word, ids, n);
+    mem_free(ids);
+    return near;
+}
+
 /* A key that is none of the entry's own and sets nothing. */
 static bool unknown_setting(struct states_reading *sr, const struct node *key, const char *entry,
                             const char *const *own)
@@ -176,7 +200,8 @@ static bool unknown_setting(struct states_reading *sr, const struct node *key, c
     if (name.kind == NAME_NONE)
         name = names_find(r->m, SPACE_FEEDS, key->text, key->n_text);
     if (name.kind != NAME_NONE) {
-        diag(r->d, WRONG_KIND, key->where, "%s sets `%s`, a %s", entry, shown(key).text, name_kind_word(name.kind));
+        diag(r->d, WRONG_KIND, key->where, "%s cannot set `%s`: it is no setting but a part (%s)", entry,
+             shown(key).text, name_kind_word(name.kind));
         diag_help(r->d, "states set manual valves, solenoids and sources");
         diag_second(r->d, part_of(r->m, name.kind, name.row)->where, "defined here");
         return false;
@@ -184,12 +209,7 @@ static bool unknown_setting(struct states_reading *sr, const struct node *key, c
     say_unknown(r, key, entry, "manual valve, solenoid or source");
     if (!near_wanted(r->d))
         return false;
-    size_t n = 0;
-    while (own[n])
-        n++;
-    const char *near = text_nearest(key->text, own, n);
-    if (!near)
-        near = names_nearest(r->m, SPACE_SETTINGS, NAME_NONE, key->text);
+    const char *near = near_setting(r->m, key->text, own);
     if (near)
         diag_help(r->d, "did you mean `%s`?", near);
     return false;
