@@ -10,7 +10,7 @@
 static_assert(TREE_ENTRIES_MAX < 1u << KIND_SHIFT && N_NAME_KINDS < 1u << (32 - KIND_SHIFT),
               "kind and row fit 32 bits");
 
-/* Each kind: its words, where its table lies in struct model, its namespace. */
+/* Each kind: its words with their article, where its table lies in struct model, its namespace. */
 static const struct {
     const char *word;
     size_t rows, n, size;
@@ -18,21 +18,21 @@ static const struct {
 } kinds[N_NAME_KINDS] = {
 #define KIND(name, word, table, type, space)                                                                           \
     [name] = {word, offsetof(struct model, table), offsetof(struct model, n_##table), sizeof(struct type), space}
-    KIND(NAME_PASSAGE, "passage", passages, passage, SPACE_PARTS),
-    KIND(NAME_JOINT, "joint", joints, joint, SPACE_PARTS),
-    KIND(NAME_HOLE, "plate hole", holes, hole, SPACE_PARTS),
-    KIND(NAME_BALL, "check ball", balls, ball, SPACE_PARTS),
-    KIND(NAME_VALVE, "valve", valves, valve, SPACE_PARTS),
-    KIND(NAME_SOLENOID, "solenoid", solenoids, solenoid, SPACE_PARTS),
-    KIND(NAME_ACTUATOR, "actuator", actuators, actuator, SPACE_PARTS),
-    KIND(NAME_TAP, "tap", taps, tap, SPACE_PARTS),
-    KIND(NAME_SWITCH, "switch", switches, pressure_switch, SPACE_PARTS),
-    KIND(NAME_CIRCUIT, "circuit", circuits, circuit, SPACE_PARTS),
-    KIND(NAME_FEED, "feed", feeds, feed, SPACE_FEEDS),
-    KIND(NAME_GEAR, "gear", gears, gear, SPACE_GEARS),
-    KIND(NAME_STATE, "state", states, state, SPACE_STATES),
-    KIND(NAME_SYMPTOM, "symptom", symptoms, symptom, SPACE_SYMPTOMS),
-    KIND(NAME_LAYER, "layer", layers, layer, SPACE_LAYERS),
+    KIND(NAME_PASSAGE, "a passage", passages, passage, SPACE_PARTS),
+    KIND(NAME_JOINT, "a joint", joints, joint, SPACE_PARTS),
+    KIND(NAME_HOLE, "a plate hole", holes, hole, SPACE_PARTS),
+    KIND(NAME_BALL, "a check ball", balls, ball, SPACE_PARTS),
+    KIND(NAME_VALVE, "a valve", valves, valve, SPACE_PARTS),
+    KIND(NAME_SOLENOID, "a solenoid", solenoids, solenoid, SPACE_PARTS),
+    KIND(NAME_ACTUATOR, "an actuator", actuators, actuator, SPACE_PARTS),
+    KIND(NAME_TAP, "a tap", taps, tap, SPACE_PARTS),
+    KIND(NAME_SWITCH, "a switch", switches, pressure_switch, SPACE_PARTS),
+    KIND(NAME_CIRCUIT, "a circuit", circuits, circuit, SPACE_PARTS),
+    KIND(NAME_FEED, "a feed", feeds, feed, SPACE_FEEDS),
+    KIND(NAME_GEAR, "a gear", gears, gear, SPACE_GEARS),
+    KIND(NAME_STATE, "a state", states, state, SPACE_STATES),
+    KIND(NAME_SYMPTOM, "a symptom", symptoms, symptom, SPACE_SYMPTOMS),
+    KIND(NAME_LAYER, "a layer", layers, layer, SPACE_LAYERS),
 #undef KIND
 };
 
@@ -53,9 +53,14 @@ enum space name_space(enum name_kind kind)
     return kinds[kind].space;
 }
 
+const char *name_kind_a(enum name_kind kind)
+{
+    return kind == NAME_NONE ? "a part" : kinds[kind].word;
+}
+
 const char *name_kind_word(enum name_kind kind)
 {
-    return kind == NAME_NONE ? "part" : kinds[kind].word;
+    return strchr(name_kind_a(kind), ' ') + 1;
 }
 
 uint32_t names_hash(const char *id, size_t n)

@@ -93,6 +93,9 @@ enum space name_space(enum name_kind kind);
 /** Words of the trade for a kind, with those that model.h's part_kind does not have: "feed", "gear", "state", ... */
 const char *name_kind_word(enum name_kind kind);
 
+/** The same with its article: "a feed", "an actuator". */
+const char *name_kind_a(enum name_kind kind);
+
 /** The ID nearest to `id` in a namespace, of one kind or (NAME_NONE) of any; NULL: none is near. Of very large tables
  * only the first rows are compared. */
 const char *names_nearest(const struct model *m, enum space space, enum name_kind kind, const char *id);

@@ -172,7 +172,7 @@ static bool read_strengths(struct reader *r, const struct node *section)
             all = read_ref(r, key, NAME_HOLE, "a key of `strengths`") != NONE && all;
             continue;
         } else {
-            diag(r->d, WRONG_KIND, key->where, "a %s has no strength", name_kind_word(name.kind));
+            diag(r->d, WRONG_KIND, key->where, "%s has no strength", name_kind_a(name.kind));
             diag_help(r->d, "name a plate hole, a joint, a screen or a solenoid");
             all = false;
             continue;

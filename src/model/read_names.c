@@ -27,25 +27,25 @@ static bool id_byte(char c)
 
 static bool id_fine(struct reader *r, const struct node *key, enum name_kind kind)
 {
-    const char *word = name_kind_word(kind);
+    const char *word = name_kind_a(kind);
     if (key->kind == NODE_BAD)
         return false;
     if (key->kind != NODE_SCALAR) {
-        diag(r->d, BAD_ID, key->where, "the ID of a %s must be a text", word);
+        diag(r->d, BAD_ID, key->where, "the ID of %s must be a text", word);
         return false;
     }
     for (uint32_t i = 0; i < key->n_text; i++)
         if (!id_byte(key->text[i])) {
-            diag(r->d, BAD_ID, key->where, "`%s` cannot be the ID of a %s", shown(key).text, word);
+            diag(r->d, BAD_ID, key->where, "`%s` cannot be the ID of %s", shown(key).text, word);
             diag_help(r->d, "an ID is letters a to z, A to Z, digits, `_`, `-` and `.`");
             return false;
         }
     if (!key->n_text) {
-        diag(r->d, BAD_ID, key->where, "the ID of a %s is empty", word);
+        diag(r->d, BAD_ID, key->where, "the ID of %s is empty", word);
         return false;
     }
     if (is_among(key->text, reserved, N_OF(reserved))) {
-        diag(r->d, BAD_ID, key->where, "`%s` is a reserved word and cannot be the ID of a %s", key->text, word);
+        diag(r->d, BAD_ID, key->where, "`%s` is a reserved word and cannot be the ID of %s", key->text, word);
         diag_help(r->d, "choose another name");
         return false;
     }
@@ -55,8 +55,8 @@ static bool id_fine(struct reader *r, const struct node *key, enum name_kind kin
 static bool repeated(struct reader *r, const struct node *key, enum name_kind kind, struct name before)
 {
     diag(r->d, REPEATED_ID, key->where, "the name `%s` of this %s is taken", shown(key).text, name_kind_word(kind));
-    diag_second(r->d, part_of(r->m, before.kind, before.row)->where, "first defined here, as a %s",
-                name_kind_word(before.kind));
+    diag_second(r->d, part_of(r->m, before.kind, before.row)->where, "first defined here, as %s",
+                name_kind_a(before.kind));
     return false;
 }
 
@@ -143,8 +143,8 @@ static void say_not_found(struct reader *r, const struct node *node, enum name_k
 uint32_t read_ref(struct reader *r, const struct node *node, enum name_kind kind, const char *entry)
 {
     if (node->kind != NODE_SCALAR || node->plain_null) {
-        char form[48] = "the ID of a ";
-        strncat(form, name_kind_word(kind), 20);
+        char form[48] = "the ID of ";
+        strncat(form, name_kind_a(kind), 24);
         read_shape(r, node, NODE_SCALAR, entry, form);
         return NONE;
     }
@@ -155,8 +155,8 @@ uint32_t read_ref(struct reader *r, const struct node *node, enum name_kind kind
         say_not_found(r, node, kind, entry);
         return NONE;
     }
-    diag(r->d, WRONG_KIND, node->where, "%s must be a %s, but `%s` is a %s", entry, name_kind_word(kind),
-         shown(node).text, name_kind_word(name.kind));
+    diag(r->d, WRONG_KIND, node->where, "%s must name %s, but `%s` is %s", entry, name_kind_a(kind), shown(node).text,
+         name_kind_a(name.kind));
     struct span where = part_of(r->m, name.kind, name.row)->where;
     if (where.line) /* `sump` is defined nowhere */
         diag_second(r->d, where, "defined here");

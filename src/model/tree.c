@@ -143,10 +143,14 @@ static bool open_collection(struct builder *b, enum node_kind kind, const yaml_e
         diag(b->d, TOO_LARGE, where, "nested deeper than %d levels", TREE_DEPTH_MAX);
         return false;
     }
+    bool flow = kind == NODE_MAP ? e->data.mapping_start.style == YAML_FLOW_MAPPING_STYLE
+                                 : e->data.sequence_start.style == YAML_FLOW_SEQUENCE_STYLE;
     if (kind == NODE_MAP)
         say_properties(b, e->data.mapping_start.anchor, e->data.mapping_start.tag, where);
     else
         say_properties(b, e->data.sequence_start.anchor, e->data.sequence_start.tag, where);
+    if (!flow && b->depth && b->open[b->depth - 1]->kind == NODE_MAP && !at_key(b))
+        where = b->last[b->depth - 1]->where; /* a block below its key: the key shows better what is meant */
     struct node *node = node_new(b, kind, where);
     if (!node)
         return false;
