@@ -4,16 +4,29 @@
 #include "model/claim.h"
 #include "trace/trace.h"
 
-/** Runs every check on a model with its healthy trace (one set, empty), or on a faulty trace (`set` is the row looked at; only
- *  checks that make sense under a fault run then). Adds findings to d with place, part and state; accepted ones (`accept:`) are
- *  left out, and an accept that matches nothing is a finding itself. */
+/** Runs every check on a model with its healthy trace (one set, empty), or on a faulty trace (`set` is the row looked
+ * at; only checks that make sense under a fault run then). Adds findings to d with place, part and state; accepted ones
+ * (`accept:`) are left out, and an accept that matches nothing is a finding itself. */
 void findings_run(const struct trace *t, uint32_t set, bool faulty, struct diags *d);
 
 /** The IDs of the checks that findings_run() runs, in order; *n their number. Static. */
 const char *const *findings_checks(bool faulty, size_t *n);
 
-enum verdict { VERDICT_NO, VERDICT_YES, VERDICT_CANNOT_TELL, VERDICT_NOT_JUDGED /* pressure, switch, rate, air: by structure nothing */ };
+enum verdict {
+    VERDICT_NO,
+    VERDICT_YES,
+    VERDICT_CANNOT_TELL,
+    VERDICT_NOT_JUDGED /* pressure, switch, rate, air: by structure nothing */
+};
 
-/** Judges one line of claims by structure in a state (set row `set`); `any` and `every` lines over all states (state ignored). */
+/** Judges one line of claims by structure in a state (set row `set`); `any` and `every` lines over all states (state
+ * ignored). */
 enum verdict claims_judge(const struct claims *c, const struct trace *t, uint32_t set, state_ix state);
+
+struct expectations { /* lines of `expect` in the states that settled, by verdict */
+    uint32_t n_met, n_failed, n_undecided, n_not_judged;
+};
+
+/** Counts the expectations of one state. Adds to *out. */
+void expectations_count(const struct trace *t, uint32_t set, state_ix state, struct expectations *out);
 #endif

@@ -1,0 +1,79 @@
+/* Findings about valves that find no position, more than one, or none that is known. */
+#include "findings/check.h"
+
+void check_not_settled(struct looking *l)
+{
+    const struct model *m = l->model;
+    for (uint32_t s = 0; s < m->n_states; s++) {
+        const struct state *state = &m->states[s];
+        if (case_of(l, s)->settled)
+            continue;
+        if (state->after.i != NONE && !case_of(l, state->after.i)->settled)
+            found(l, NOT_SETTLED, state->part.where, NULL, state, "state %s follows %s, which does not settle",
+                  state->part.id, m->states[state->after.i].part.id);
+        else
+            found(l, NOT_SETTLED, state->part.where, NULL, state,
+                  "no set of valve positions was found that holds in state %s", state->part.id);
+    }
+}
+
+/* The part of row i of the positions: a valve, or the ball of a seat. */
+static const struct part *mover_part(const struct looking *l, uint32_t i)
+{
+    const struct network *n = l->network;
+    if (i < n->n_spools)
+        return &l->model->valves[n->spools[i].valve.i].part;
+    i -= n->n_spools;
+    if (i < n->n_limits)
+        return &l->model->valves[n->limits[i].valve.i].part;
+    return &l->model->balls[n->seats[i - n->n_limits].ball.i].part;
+}
+
+static uint32_t n_movers(const struct looking *l)
+{
+    return l->network->n_spools + l->network->n_limits + l->network->n_seats;
+}
+
+static void restless(struct looking *l, uint32_t s, unsigned kind, enum code code, const char *words)
+{
+    const struct trace_case *c = case_of(l, s);
+    const struct part *first = NULL, *last = NULL;
+    struct text list = {0};
+    for (uint32_t i = 0; i < n_movers(l); i++) {
+        const struct part *part = mover_part(l, i);
+        if (c->restless[i] != kind || part == last) /* the two seats of a ball stand together */
+            continue;
+        text_addf(&list, "%s%s", first ? ", " : "", part->id);
+        first = first ? first : part;
+        last = part;
+    }
+    if (first)
+        found(l, code, first->where, first->id, &l->model->states[s], "%s: %s", text_string(&list), words);
+    text_release(&list);
+}
+
+void check_restless(struct looking *l)
+{
+    for (uint32_t s = 0; s < l->model->n_states; s++) {
+        if (!case_of(l, s)->settled)
+            continue;
+        restless(l, s, 1, RACE, "which of them moves first decides where they end");
+        restless(l, s, 2, HUNTING, "they move to and fro and find no rest");
+    }
+}
+
+void check_undetermined_valve(struct looking *l)
+{
+    for (uint32_t s = 0; s < l->model->n_states; s++) {
+        const struct trace_case *c = case_of(l, s);
+        if (!c->settled)
+            continue;
+        for (uint32_t i = 0; i < l->network->n_spools + l->network->n_limits; i++) {
+            const struct part *part = mover_part(l, i);
+            bool one = !(c->positions[i] & (c->positions[i] - 1));
+            if (!one && !c->restless[i])
+                found(l, UNDETERMINED_VALVE, part->where, part->id, &l->model->states[s],
+                      "structure alone does not tell where valve %s stands", part->id);
+        }
+    }
+}

@@ -1,0 +1,100 @@
+/* JSON written piece by piece. */
+#include "report/jsonout.h"
+#include "base/escape.h"
+#include "base/mem.h"
+#include <assert.h>
+#include <math.h>
+#include <string.h>
+
+/* Everything beyond ASCII as \u escapes: what a terminal could take as an order stays harmless, and locales do not
+ * matter. */
+#define DUMP (JSON_ENSURE_ASCII | JSON_ENCODE_ANY | JSON_REAL_PRECISION(10))
+
+void json_memory(void)
+{
+    json_set_alloc_funcs(mem_alloc, mem_free);
+}
+
+json_t *json_words(const char *s)
+{
+    if (!s)
+        return json_null();
+    size_t n = strlen(s);
+    if (escape_valid_utf8(s, n)) {
+        json_t *value = json_stringn(s, n);
+        if (value)
+            return value;
+    }
+    struct text safe = {0};
+    escape_plain(&safe, s, n);
+    json_t *value = json_string(text_string(&safe));
+    text_release(&safe);
+    assert(value);
+    return value;
+}
+
+json_t *json_number(double value)
+{
+    return isfinite(value) ? json_real(value) : json_null();
+}
+
+static int add_bytes(const char *bytes, size_t n, void *t)
+{
+    text_add_bytes(t, bytes, n);
+    return 0;
+}
+
+static void dump(struct jsonout *j, const json_t *value)
+{
+    int bad = json_dump_callback(value, add_bytes, j->t, DUMP);
+    assert(!bad);
+    (void)bad;
+}
+
+/* What stands before an entry: comma, line break, indentation, key. */
+static void lead(struct jsonout *j, const char *key)
+{
+    if (j->depth) {
+        if (j->some[j->depth - 1])
+            text_add_char(j->t, ',');
+        j->some[j->depth - 1] = true;
+        text_add_char(j->t, '\n');
+        for (unsigned i = 0; i < j->depth; i++)
+            text_add_char(j->t, ' ');
+    }
+    if (key) {
+        json_t *name = json_words(key);
+        dump(j, name);
+        json_decref(name);
+        text_add(j->t, ": ");
+    }
+}
+
+void json_begin(struct jsonout *j, const char *key, char bracket)
+{
+    lead(j, key);
+    assert(j->depth < JSON_DEPTH_MAX);
+    text_add_char(j->t, bracket);
+    j->close[j->depth] = bracket == '{' ? '}' : ']';
+    j->some[j->depth] = false;
+    j->depth++;
+}
+
+void json_end(struct jsonout *j)
+{
+    assert(j->depth);
+    j->depth--;
+    if (j->some[j->depth]) {
+        text_add_char(j->t, '\n');
+        for (unsigned i = 0; i < j->depth; i++)
+            text_add_char(j->t, ' ');
+    }
+    text_add_char(j->t, j->close[j->depth]);
+}
+
+void json_put(struct jsonout *j, const char *key, json_t *value)
+{
+    lead(j, key);
+    dump(j, value);
+    json_decref(value);
+}

@@ -1,0 +1,35 @@
+/* JSON written piece by piece: brackets and keys here, the small values by jansson, so that a big report is never one
+ * tree. */
+#ifndef REPORT_JSONOUT_H
+#define REPORT_JSONOUT_H
+#include "base/text.h"
+#include <jansson.h>
+#include <stdbool.h>
+
+#define JSON_DEPTH_MAX 16
+
+struct jsonout {
+    struct text *t;
+    unsigned depth;
+    char close[JSON_DEPTH_MAX]; /* the bracket that ends each level */
+    bool some[JSON_DEPTH_MAX];  /* the level has an entry already */
+};
+
+/** Starts an object '{' or a list '[' under `key` (NULL: in a list, or the document itself). */
+void json_begin(struct jsonout *j, const char *key, char bracket);
+
+/** Ends what json_begin() started last. */
+void json_end(struct jsonout *j);
+
+/** Writes one value on one line and frees it. */
+void json_put(struct jsonout *j, const char *key, json_t *value);
+
+/** A text value; bytes that are not UTF-8 become escapes; NULL becomes null. */
+json_t *json_words(const char *s);
+
+/** A real number rounded to 10 significant digits; NAN becomes null. */
+json_t *json_number(double value);
+
+/** Hands jansson the program's door for memory. Call once before anything else. */
+void json_memory(void);
+#endif

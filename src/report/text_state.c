@@ -1,0 +1,165 @@
+/* Pieces that several text reports share. */
+#include "report/text_state.h"
+
+void say_heading(struct text *t, const struct view *v, const struct answer *a)
+{
+    const struct model *m = a->model;
+    say_painted(t, v, PAINT_HEAD, "%s", m->id);
+    if (m->title)
+        say(t, ": %s", m->title);
+    text_add_char(t, '\n');
+    if (a->fault) {
+        struct text body = {0};
+        say(&body, "%s", a->fault->words);
+        say_folded(t, v, 0, 12, "With fault:", PAINT_BAD, text_string(&body));
+        text_release(&body);
+    }
+}
+
+/* Is a gear without devices, by its place in the chart: what a driver calls neutral. */
+static bool is_neutral(const struct model *m, uint32_t gear)
+{
+    return gear < m->n_gears && !m->gears[gear].n_on;
+}
+
+const char *gear_road(uint32_t commanded, const struct gear_answer *gear, const struct model *m)
+{
+    if (commanded == NONE || gear->gear == commanded)
+        return "";
+    switch (gear->gear) {
+    case GEAR_ANSWER_TIE_UP:
+        return "Two devices fight each other: the unit binds up, wheels may lock, and linings burn.";
+    case GEAR_ANSWER_NONE:
+        return "What is on makes no gear of the chart: no drive, or slip and an odd ratio.";
+    case GEAR_ANSWER_UNSURE:
+        return "Structure alone cannot tell the gear: a fight of flows, or a valve whose position is open, decides it.";
+    default:
+        if (is_neutral(m, gear->gear))
+            return "The driver loses drive: the engine flares and the vehicle coasts.";
+        return is_neutral(m, commanded) ? "The vehicle drives although no gear is asked for: it creeps or jumps away."
+                                        : "The driver feels another gear than the one asked for.";
+    }
+}
+
+void say_state(struct text *t, const struct view *v, const struct model *m, state_ix s, const struct trace_case *c)
+{
+    const struct state *state = &m->states[s.i];
+    const char *wanted = state->gear.i == NONE ? NULL : m->gears[state->gear.i].part.id;
+    say_painted(t, v, PAINT_HEAD, "%s", state->part.id);
+    if (state->part.title)
+        say(t, " (%s)", state->part.title);
+    text_add(t, ": ");
+    if (!c->settled) {
+        say_painted(t, v, PAINT_BAD, "not settled");
+        if (wanted)
+            say(t, ", commanded %s", wanted);
+        text_add(t, "\n");
+        say_folded(t, v, 2, 2, "", PAINT_NONE,
+                   "No set of valve positions was found that holds, here or in a state that this one follows: there "
+                   "is no answer.");
+        return;
+    }
+    const char *got = gear_word(m, c->gear.gear);
+    if (!wanted) {
+        say(t, "%s%s", m->n_gears ? "gear " : "no gears in this model", m->n_gears ? got : "");
+        text_add_char(t, '\n');
+        return;
+    }
+    if (c->gear.gear == state->gear.i) {
+        say_painted(t, v, PAINT_GOOD, "%s, as commanded", got);
+        text_add_char(t, '\n');
+        return;
+    }
+    say_painted(t, v, c->gear.gear == GEAR_ANSWER_UNSURE ? PAINT_WARN : PAINT_BAD, "%s instead of %s", got, wanted);
+    if (c->gear.gear == GEAR_ANSWER_UNSURE && c->gear.n_possible) {
+        text_add(t, " (possible:");
+        for (uint32_t i = 0; i < c->gear.n_possible; i++)
+            say(t, "%s %s", i ? "," : "", gear_word(m, c->gear.possible[i]));
+        text_add_char(t, ')');
+    }
+    text_add_char(t, '\n');
+    say_folded(t, v, 2, 2, "", PAINT_NONE, gear_road(state->gear.i, &c->gear, m));
+}
+
+static void unsure_line(struct text *t, const struct view *v, const struct text *body)
+{
+    say_folded(t, v, 2, 12, "Unsure", PAINT_WARN, text_string(body));
+}
+
+static bool single(unsigned set)
+{
+    return !(set & (set - 1));
+}
+
+/* Why the valve or seat in row `at` of the positions may be in more than one. */
+static const char *why(const struct trace_case *c, uint32_t at, bool locked, bool second_feed)
+{
+    if (c->restless[at] == 1)
+        return "which of several valves moves first decides it";
+    if (c->restless[at] == 2)
+        return "it finds no rest and moves to and fro";
+    if (locked)
+        return "oil is locked in at its end";
+    if (second_feed)
+        return "its reaction end has a feed of its own";
+    return "what pushes it is itself in a fight or unsure";
+}
+
+void say_unsure(struct text *t, const struct view *v, const struct trace *trace, uint32_t row)
+{
+    const struct network *n = trace->network;
+    const struct model *m = n->model;
+    const struct trace_case *c = &trace->cases[row];
+    for (uint32_t i = 0; i < n->n_spools + n->n_limits + n->n_seats; i++) {
+        if (single(c->positions[i]))
+            continue;
+        struct text body = {0};
+        if (i < n->n_spools) {
+            say(&body, "%s may be at rest or stroked: %s", m->valves[n->spools[i].valve.i].part.id,
+                why(c, i, c->locked[m->n_actuators + i], false));
+        } else if (i < n->n_spools + n->n_limits) {
+            uint32_t l = i - n->n_spools;
+            unsigned set = c->positions[i];
+            say(&body, "%s may be", m->valves[n->limits[l].valve.i].part.id);
+            static const char *const words[] = {"wide", "limiting", "shut"};
+            for (unsigned k = 0, first = 1; k < 3; k++) {
+                if (!(set & 1u << k))
+                    continue;
+                say(&body, "%s %s", first ? "" : " or", words[k]);
+                first = 0;
+            }
+            say(&body, ": %s", why(c, i, false, c->second_feed[l]));
+        } else {
+            const struct seat *seat = &n->seats[i - n->n_spools - n->n_limits];
+            say(&body, "ball %s may or may not shut %s: %s", m->balls[seat->ball.i].part.id,
+                element_id(n, &n->elements[seat->element.i]), why(c, i, false, false));
+        }
+        unsure_line(t, v, &body);
+        text_release(&body);
+    }
+    for (uint32_t i = 0; i < m->n_actuators; i++) {
+        if (c->applied[i] != APPLY_UNSURE || !c->locked[i])
+            continue;
+        struct text body = {0};
+        say(&body, "%s: its oil is locked in, so it may stay on", m->actuators[i].part.id);
+        unsure_line(t, v, &body);
+        text_release(&body);
+    }
+}
+
+uint32_t states_with_wrong_gear(const struct answer *a)
+{
+    uint32_t n = 0;
+    for (uint32_t i = 0; i < a->n_states; i++) {
+        const struct trace_case *c = &a->shown->cases[trace_case(a->shown, 0, a->states[i])];
+        const struct trace_case *h = &a->healthy->cases[a->states[i].i];
+        gear_ix wanted = a->model->states[a->states[i].i].gear;
+        if (!c->settled)
+            n += h->settled;
+        else if (wanted.i != NONE)
+            n += c->gear.gear != wanted.i;
+        else
+            n += !h->settled || c->gear.gear != h->gear.gear;
+    }
+    return n;
+}

@@ -1,0 +1,21 @@
+/* Pieces that several text reports share: the head of a report, a state's first line, what is unsure and why. */
+#ifndef REPORT_TEXT_STATE_H
+#define REPORT_TEXT_STATE_H
+#include "report/answer.h"
+
+/** "heron-4: Heron 4 four-speed unit, with leak H130 into ...". */
+void say_heading(struct text *t, const struct view *v, const struct answer *a);
+
+/** "drive_2: second, as commanded", with a sentence on what it means on the road where it is not. */
+void say_state(struct text *t, const struct view *v, const struct model *m, state_ix s, const struct trace_case *c);
+
+/** What the gear that is obtained means for the driver, a sentence; "" when it is the one commanded or none is
+ * commanded. */
+const char *gear_road(uint32_t commanded, const struct gear_answer *gear, const struct model *m);
+
+/** Valves, balls and devices whose answer is open, each with the reason; nothing when all is sure. */
+void say_unsure(struct text *t, const struct view *v, const struct trace *trace, uint32_t c);
+
+/** How many of the states asked for give none, a tie-up, another gear than commanded, or cannot tell. */
+uint32_t states_with_wrong_gear(const struct answer *a);
+#endif

@@ -1,0 +1,300 @@
+/* The trace for a person at the bench: the gear first, then what is on, what is fed by what, and what is unsure. */
+#include "base/mem.h"
+#include "report/answer.h"
+#include "report/text_state.h"
+#include <string.h>
+
+/* ---- settings */
+
+static void add_settings(struct text *t, const struct model *m, const struct view *v, const struct answer *a,
+                         state_ix s)
+{
+    const struct state *state = &m->states[s.i];
+    struct units units = v->other_units ? v->units : m->units;
+    struct text body = {0};
+    uint32_t c = trace_case(a->shown, 0, s);
+    for (uint32_t i = 0; i < m->n_valves; i++) {
+        if (m->valves[i].kind != VALVE_MANUAL)
+            continue;
+        uint32_t detent = a->shown->cases[c].settled ? trace_detent(a->shown, c, (valve_ix){i}) : state->detents[i];
+        say(&body, "%s%s in %s", body.n ? ", " : "", m->valves[i].part.id, m->valves[i].positions[detent].name);
+    }
+    uint32_t n_off = 0;
+    for (uint32_t i = 0; i < m->n_solenoids; i++) {
+        double share = state->shares[i];
+        n_off += share == 0;
+        if (share == 0)
+            continue;
+        say(&body, "%s%s ", body.n ? ", " : "", m->solenoids[i].part.id);
+        if (share == 1)
+            text_add(&body, "on");
+        else
+            quantity_add(&body, share, DIM_SHARE, &units);
+    }
+    if (n_off)
+        text_addf(&body, "%s%ssolenoid%s off", body.n ? ", " : "", n_off == m->n_solenoids ? "all " : "other ",
+                  n_off == 1 ? "" : "s");
+    for (uint32_t f = 0; f < m->n_feeds; f++) {
+        if (!m->feeds[f].is_source)
+            continue;
+        const struct source_setting *set = &state->sources[f];
+        say(&body, "%s%s ", body.n ? ", " : "", m->feeds[f].part.id);
+        if (set->pressure > 0)
+            quantity_add(&body, set->pressure, DIM_PRESSURE, &units);
+        else
+            text_add(&body, "off");
+        if (set->regulated)
+            text_add(&body, " and up (regulated)");
+    }
+    say_folded(t, v, 2, 12, "Set", PAINT_NONE, text_string(&body));
+    text_release(&body);
+}
+
+/* ---- circuits, grouped by what their passages are */
+
+struct group { /* passages of the same condition and feeds */
+    enum condition condition;
+    struct text feeds; /* "line, perhaps drive" */
+    struct text body;  /* circuits */
+};
+
+static void feeds_of(const struct answer *a, uint32_t c, passage_ix p, struct text *t)
+{
+    for (uint32_t f = 0; f < a->model->n_feeds; f++) {
+        enum certainty reach = trace_reach(a->shown, c, (feed_ix){f}, p);
+        if (reach != CERTAIN_NO)
+            say(t, "%s%s%s", t->n ? ", " : "", reach == CERTAIN_MAY ? "perhaps " : "", a->model->feeds[f].part.id);
+    }
+}
+
+static const char *const group_words[] = {
+    [FED] = "fed by",
+    [PARTIAL] = "fed and drained at once (partial), from",
+    [UNSURE] = "unsure, perhaps fed by",
+    [EXHAUSTED] = "drained to the pan (exhausted)",
+    [TRAPPED] = "closed off, neither fed nor drained (trapped)",
+};
+static const enum condition group_order[] = {FED, PARTIAL, UNSURE, EXHAUSTED, TRAPPED};
+
+struct groups {
+    struct group *rows;
+    size_t n, cap;
+};
+
+/* The group of a passage, made when it is the first. */
+static size_t group_find(struct groups *g, const struct answer *a, uint32_t c, passage_ix p)
+{
+    struct text feeds = {0};
+    enum condition condition = trace_condition(a->shown, c, p);
+    feeds_of(a, c, p, &feeds);
+    size_t i = 0;
+    while (i < g->n &&
+           (g->rows[i].condition != condition || strcmp(text_string(&g->rows[i].feeds), text_string(&feeds))))
+        i++;
+    if (i < g->n) {
+        text_release(&feeds);
+        return i;
+    }
+    MEM_GROW(g->rows, g->n, g->cap);
+    g->rows[g->n++] = (struct group){.condition = condition, .feeds = feeds};
+    return i;
+}
+
+enum { PASSAGES_NAMED = 4 };
+
+/* One circuit into the groups of its passages: by its name where all agree, else with the passages meant. */
+static void group_circuit(struct groups *g, const struct answer *a, uint32_t c, const struct circuit *circuit)
+{
+    size_t *of = mem_alloc((circuit->n_passages + 1) * sizeof *of);
+    bool agree = true;
+    for (uint32_t i = 0; i < circuit->n_passages; i++) {
+        of[i] = group_find(g, a, c, circuit->passages[i]);
+        agree = agree && of[i] == of[0];
+    }
+    for (uint32_t i = 0; i < circuit->n_passages; i++) {
+        struct text *body = &g->rows[of[i]].body;
+        bool seen = false;
+        for (uint32_t k = 0; k < i && !seen; k++)
+            seen = of[k] == of[i];
+        if (seen)
+            continue;
+        say(body, "%s%s", body->n ? ", " : "", circuit->part.id);
+        if (agree)
+            break;
+        uint32_t n = 0;
+        for (uint32_t k = i; k < circuit->n_passages; k++)
+            if (of[k] == of[i] && ++n <= PASSAGES_NAMED)
+                say(body, "%s%s", n > 1 ? ", " : " (only ", a->model->passages[circuit->passages[k].i].part.id);
+        if (n > PASSAGES_NAMED)
+            text_addf(body, " and %u more", n - PASSAGES_NAMED);
+        text_add_char(body, ')');
+    }
+    mem_free(of);
+}
+
+static void add_circuits(struct text *t, const struct view *v, const struct answer *a, uint32_t c)
+{
+    struct groups g = {0};
+    for (uint32_t i = 0; i < a->model->n_circuits; i++)
+        group_circuit(&g, a, c, &a->model->circuits[i]);
+    for (size_t k = 0; k < sizeof group_order / sizeof *group_order; k++) {
+        for (size_t i = 0; i < g.n; i++) {
+            if (g.rows[i].condition != group_order[k])
+                continue;
+            struct text label = {0};
+            text_add(&label, group_words[group_order[k]]);
+            if (g.rows[i].feeds.n)
+                text_addf(&label, " %s", text_string(&g.rows[i].feeds));
+            text_add_char(&label, ':');
+            say_folded(t, v, 2, 4, text_string(&label), PAINT_NONE, text_string(&g.rows[i].body));
+            text_release(&label);
+        }
+    }
+    for (size_t i = 0; i < g.n; i++) {
+        text_release(&g.rows[i].feeds);
+        text_release(&g.rows[i].body);
+    }
+    mem_free(g.rows);
+}
+
+static void add_passages(struct text *t, const struct view *v, const struct answer *a, uint32_t c)
+{
+    for (uint32_t p = 1; p < a->model->n_passages; p++) {
+        struct text body = {0};
+        text_add(&body, condition_word(trace_condition(a->shown, c, (passage_ix){p})));
+        struct text feeds = {0};
+        feeds_of(a, c, (passage_ix){p}, &feeds);
+        if (feeds.n)
+            text_addf(&body, " (%s)", text_string(&feeds));
+        for (uint32_t l = 0; l < a->shown->network->n_limits; l++) {
+            enum certainty past = trace_past(a->shown, c, l, (passage_ix){p});
+            if (past != CERTAIN_NO)
+                say(&body, ", %spast %s", past == CERTAIN_MAY ? "perhaps " : "",
+                    a->model->valves[a->shown->network->limits[l].valve.i].part.id);
+        }
+        say_folded(t, v, 4, 28, a->model->passages[p].part.id, PAINT_NONE, text_string(&body));
+        text_release(&body);
+        text_release(&feeds);
+    }
+}
+
+/* ---- devices, valves, taps */
+
+static void add_devices(struct text *t, const struct view *v, const struct answer *a, const struct trace_case *c)
+{
+    static const enum applied order[] = {APPLIED, APPLY_UNSURE, RELEASED};
+    static const char *const labels[] = {[APPLIED] = "On", [APPLY_UNSURE] = "On or off", [RELEASED] = "Off"};
+    for (size_t k = 0; k < 3; k++) {
+        struct text body = {0};
+        for (uint32_t i = 0; i < a->model->n_actuators; i++)
+            if (c->applied[i] == order[k])
+                say(&body, "%s%s", body.n ? ", " : "", a->model->actuators[i].part.id);
+        if (body.n)
+            say_folded(t, v, 2, 12, labels[order[k]], order[k] == APPLY_UNSURE ? PAINT_WARN : PAINT_NONE,
+                       text_string(&body));
+        text_release(&body);
+    }
+}
+
+static void add_valves(struct text *t, const struct view *v, const struct answer *a, uint32_t c)
+{
+    struct text body = {0};
+    for (uint32_t i = 0; i < a->model->n_valves; i++) {
+        enum valve_kind kind = a->model->valves[i].kind;
+        if (kind == VALVE_SPOOL || kind == VALVE_LIMITING)
+            say(&body, "%s%s %s", body.n ? ", " : "", a->model->valves[i].part.id,
+                trace_valve_word(a->shown, c, (valve_ix){i}));
+    }
+    if (body.n)
+        say_folded(t, v, 2, 12, "Valves", PAINT_NONE, text_string(&body));
+    text_release(&body);
+}
+
+static void add_taps(struct text *t, const struct view *v, const struct answer *a, uint32_t c)
+{
+    static const char *const words[] = {
+        [FED] = "pressure", [EXHAUSTED] = "none", [PARTIAL] = "some", [TRAPPED] = "closed off", [UNSURE] = "unsure"};
+    struct text body = {0};
+    for (uint32_t i = 0; i < a->model->n_taps; i++)
+        say(&body, "%s%s %s", body.n ? ", " : "", a->model->taps[i].part.id,
+            words[trace_condition(a->shown, c, a->model->taps[i].on)]);
+    if (body.n)
+        say_folded(t, v, 2, 12, "Taps", PAINT_NONE, text_string(&body));
+    text_release(&body);
+}
+
+static void add_state(struct text *t, const struct view *v, const struct answer *a, state_ix s)
+{
+    uint32_t c = trace_case(a->shown, 0, s);
+    const struct trace_case *row = &a->shown->cases[c];
+    text_add_char(t, '\n');
+    say_state(t, v, a->model, s, row);
+    add_settings(t, a->model, v, a, s);
+    if (!row->settled)
+        return;
+    add_devices(t, v, a, row);
+    add_valves(t, v, a, c);
+    add_taps(t, v, a, c);
+    say_unsure(t, v, a->shown, c);
+    add_circuits(t, v, a, c);
+    if (v->verbose)
+        add_passages(t, v, a, c);
+}
+
+/* One line on all states: are the gears what was asked for? */
+static void add_summary(struct text *t, const struct view *v, const struct answer *a)
+{
+    struct text wrong = {0};
+    uint32_t n_commanded = 0, n_wrong = 0;
+    for (uint32_t i = 0; i < a->n_states; i++) {
+        const struct state *s = &a->model->states[a->states[i].i];
+        const struct trace_case *c = &a->shown->cases[trace_case(a->shown, 0, a->states[i])];
+        n_commanded += s->gear.i != NONE;
+        if (c->settled && (s->gear.i == NONE || c->gear.gear == s->gear.i))
+            continue;
+        n_wrong++;
+        say(&wrong, "%s%s", wrong.n ? ", " : "", s->part.id);
+    }
+    struct text body = {0};
+    if (n_wrong)
+        text_addf(&body, "Not as commanded in %u of %u states: %s.", n_wrong, a->n_states, text_string(&wrong));
+    else if (n_commanded)
+        text_addf(&body, "The gear commanded is obtained in %s.", a->n_states == 1 ? "this state" : "every state");
+    if (a->diags->n) {
+        text_add(&body, body.n ? " " : "");
+        text_counts(&body, a->diags);
+        text_add(&body, a->diags->n == 1 ? ": see the end." : ": see the end.");
+    }
+    if (body.n)
+        say_folded(t, v, 0, 0, "", PAINT_NONE, text_string(&body));
+    text_release(&body);
+    text_release(&wrong);
+}
+
+void text_trace(struct text *t, const struct view *v, const struct answer *a)
+{
+    if (!a->model)
+        return;
+    say_heading(t, v, a);
+    say_folded(
+        t, v, 0, 0, "", PAINT_NONE,
+        "By structure: where oil goes and where it drains. Pressures named are settings, nothing is calculated.");
+    add_summary(t, v, a);
+    for (uint32_t i = 0; i < a->n_states; i++)
+        add_state(t, v, a, a->states[i]);
+    if (a->diags->n) {
+        text_add(t, "\n");
+        say_painted(t, v, PAINT_HEAD, "Findings in %s", a->n_states == 1 ? "this state" : "these states");
+        text_add_char(t, '\n');
+        text_diags(t, v, a->diags, a->files, false);
+    }
+    text_add_char(t, '\n');
+    if (a->fault && states_with_wrong_gear(a))
+        say_caution_gear(t, v);
+    if (a->model->n_taps)
+        say_caution_taps(t, v);
+    say_caution_model(t, v);
+    if (v->verbose)
+        text_addf(t, "Settled in %llu rounds over %u states.\n", (unsigned long long)a->shown->n_rounds,
+                  a->shown->n_states);
+}
