@@ -80,7 +80,7 @@ static bool set_detent(struct states_reading *sr, struct settings *s, uint32_t r
     const struct valve *v = &sr->r->m->valves[row];
     if (v->kind != VALVE_MANUAL || !v->n_positions) /* its entry is bad */
         return false;
-    const char **words = arena_rows(&sr->r->scratch, v->n_positions + 1, sizeof *words);
+    const char *words[POSITIONS_MAX + 1] = {0};
     for (uint32_t i = 0; i < v->n_positions; i++) {
         if (!v->positions[i].name)
             return false;

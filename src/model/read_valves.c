@@ -72,6 +72,7 @@ bool valve_add_port(struct valve_reading *b, const struct node *name, const stru
     text_release(&what);
     bool ok = named && port->passage.i != NONE;
     b->ports_good = b->ports_good && ok;
+    b->name_unread = b->name_unread || !named;
     return ok;
 }
 
@@ -113,6 +114,8 @@ bool valve_end_ports(struct valve_reading *b)
     return ok;
 }
 
+#define PORTS_SHOWN_MAX 100 /* valves with more ports are no help to anybody */
+
 uint32_t valve_read_port(struct valve_reading *b, const struct node *node, const char *what)
 {
     const struct valve *v = b->v;
@@ -131,14 +134,14 @@ uint32_t valve_read_port(struct valve_reading *b, const struct node *node, const
         else
             low = mid + 1;
     }
-    for (uint32_t i = 0; i < v->n_ports && !b->ports_good; i++)
-        if (!*v->ports[i].name) /* it may be the one whose name could not be read */
-            return NONE;
-    const char **words = arena_rows(&b->r->scratch, v->n_ports + 1, sizeof *words);
-    for (uint32_t i = 0; i < v->n_ports; i++)
-        words[i] = v->ports[i].name;
+    if (b->name_unread) /* it may be the one that is meant */
+        return NONE;
     diag(b->r->d, UNKNOWN_NAME, node->where, "%s has no port `%s`", b->entry, shown(node).text);
-    help_words(b->r, node->text, words);
+    const char *words[PORTS_SHOWN_MAX + 1] = {0};
+    for (uint32_t i = 0; i < v->n_ports && v->n_ports <= PORTS_SHOWN_MAX; i++)
+        words[i] = v->ports[i].name;
+    if (words[0])
+        help_words(b->r, node->text, words);
     return NONE;
 }
 
@@ -197,6 +200,10 @@ static bool read_positions(struct valve_reading *b, const struct node *positions
     struct valve *v = b->v;
     if (!positions->n_children) {
         diag(b->r->d, WRONG_VALUE, positions->where, "%s has no position", b->entry);
+        return false;
+    }
+    if (positions->n_children / 2 > POSITIONS_MAX) {
+        diag(b->r->d, TOO_LARGE, positions->where, "%s has more than %d positions", b->entry, POSITIONS_MAX);
         return false;
     }
     v->positions = arena_rows(b->r->arena, positions->n_children / 2, sizeof *v->positions);
@@ -445,7 +452,7 @@ static bool read_valve(struct reader *r, const struct node *key, struct valve *v
         [VALVE_MANUAL] = read_manual,         [VALVE_SPOOL] = read_spool,   [VALVE_LIMITING] = read_limiting,
         [VALVE_REGULATING] = read_regulating, [VALVE_RELIEF] = read_relief,
     };
-    struct valve_reading b = {r, key, key->next, entry_name(r, "valve", key), v, NULL, true};
+    struct valve_reading b = {r, key, key->next, entry_name(r, "valve", key), v, NULL, true, false};
     v->window_diameter = v->area = v->travel = v->preload = v->rate = v->limit = v->base = v->at_most = v->cracks_at =
         NAN;
     v->bore = v->gap = v->land = NAN;

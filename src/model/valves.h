@@ -9,6 +9,8 @@
 #define VALVE_UNREAD    ((enum valve_kind)(VALVE_RELIEF + 1))
 #define SOLENOID_UNREAD ((enum solenoid_kind)(SOLENOID_DUTY + 1))
 
+#define POSITIONS_MAX 100 /* of a manual valve: each state and claim looks through them */
+
 /* One valve while it is read. */
 struct valve_reading {
     struct reader *r;
@@ -17,6 +19,7 @@ struct valve_reading {
     struct valve *v;
     uint32_t *by_name; /* [v->n_ports] rows of ports in the order of their names */
     bool ports_good;   /* every port has its name and passage */
+    bool name_unread;  /* the name of a port could not be read */
 };
 
 /** Adds a port; the passage is read from `passage`. */
