@@ -5,7 +5,7 @@
 #include <math.h>
 #include <sys/stat.h>
 
-static char folder[] = "/tmp/feedtrace-unit-XXXXXX";
+static char folder[] = "model-files-XXXXXX";
 
 static char *path_of(const char *name)
 {
