@@ -11,6 +11,7 @@ struct looking {
     bool faulty;
     bool all_settled;
     bool *accept_used; /* [n_accepts] */
+    bool *idle; /* [n_nodes] no feed reaches it in any state, and no oil drains through it; made by nodes_idle() */
     struct diags *d;
 };
 
@@ -29,6 +30,10 @@ static inline const struct trace_case *case_of(const struct looking *l, uint32_t
 {
     return &l->trace->cases[case_row(l, state)];
 }
+
+/** Nodes that no oil ever uses, found when first asked for; NULL when a state did not settle or there is none.
+ * Borrowed. */
+const bool *nodes_idle(struct looking *l);
 
 /* check_oil.c */
 void check_never_fed(struct looking *l);

@@ -61,28 +61,35 @@ static void pardon_drains(const struct looking *l, bool *idle)
     mem_free(from);
 }
 
-void check_never_fed(struct looking *l)
+const bool *nodes_idle(struct looking *l)
 {
     const struct model *m = l->model;
     const uint32_t *node_of = l->network->node_of;
-    if (!l->all_settled || !m->n_states)
-        return;
-    bool *idle = mem_zero(l->network->n_nodes, sizeof *idle), any = false;
+    if (l->idle || !l->all_settled || !m->n_states)
+        return l->idle;
+    bool any = false;
+    l->idle = mem_zero(l->network->n_nodes, sizeof *l->idle);
     for (uint32_t p = 1; p < m->n_passages; p++)
-        idle[node_of[p]] = node_of[p] != 0;
+        l->idle[node_of[p]] = node_of[p] != 0;
     for (uint32_t s = 0; s < m->n_states; s++)
         for (uint32_t p = 1; p < m->n_passages; p++)
-            if (idle[node_of[p]] && live(trace_condition(l->trace, case_row(l, s), (passage_ix){p})))
-                idle[node_of[p]] = false;
+            if (l->idle[node_of[p]] && live(trace_condition(l->trace, case_row(l, s), (passage_ix){p})))
+                l->idle[node_of[p]] = false;
     for (uint32_t i = 0; i < l->network->n_nodes; i++)
-        any = any || idle[i];
+        any = any || l->idle[i];
     if (any)
-        pardon_drains(l, idle);
-    for (uint32_t p = 1; p < m->n_passages; p++)
-        if (any && idle[node_of[p]])
+        pardon_drains(l, l->idle);
+    return l->idle;
+}
+
+void check_never_fed(struct looking *l)
+{
+    const struct model *m = l->model;
+    const bool *idle = nodes_idle(l);
+    for (uint32_t p = 1; idle && p < m->n_passages; p++)
+        if (idle[l->network->node_of[p]])
             found(l, NEVER_FED, m->passages[p].part.where, m->passages[p].part.id, NULL,
                   "no feed reaches %s in any state, and no oil drains through it", m->passages[p].part.id);
-    mem_free(idle);
 }
 
 /* ---- cannot drain */
@@ -101,16 +108,14 @@ struct drain {
 };
 
 /* A node is told of once, by its first passage. */
-static void cannot_drain(struct looking *l, uint32_t p, struct drain drain, bool *told)
+static void cannot_drain(struct looking *l, uint32_t p, struct drain drain, uint32_t *n_at_node)
 {
     const struct model *m = l->model;
     uint32_t node = l->network->node_of[p];
-    if (drain.fed_in == NONE || drain.trapped_in == NONE || told[node])
+    if (drain.fed_in == NONE || drain.trapped_in == NONE || !n_at_node[node])
         return;
-    told[node] = true;
-    uint32_t n_joined = 0;
-    for (uint32_t o = p + 1; o < m->n_passages; o++)
-        n_joined += l->network->node_of[o] == node;
+    uint32_t n_joined = n_at_node[node] - 1;
+    n_at_node[node] = 0;
     if (!found(l, CANNOT_DRAIN, m->passages[p].part.where, m->passages[p].part.id, &m->states[drain.trapped_in],
                "%s is fed in %s and closed off (trapped) in %s: its oil cannot drain", m->passages[p].part.id,
                m->states[drain.fed_in].part.id, m->states[drain.trapped_in].part.id))
@@ -123,9 +128,11 @@ void check_cannot_drain(struct looking *l)
 {
     const struct model *m = l->model;
     struct drain *drains = mem_alloc(m->n_passages * sizeof *drains);
-    bool *told = mem_zero(l->network->n_nodes, sizeof *told);
-    for (uint32_t p = 0; p < m->n_passages; p++)
+    uint32_t *n_at_node = mem_zero(l->network->n_nodes, sizeof *n_at_node); /* passages; 0 once it was told of */
+    for (uint32_t p = 0; p < m->n_passages; p++) {
         drains[p] = (struct drain){NONE, NONE};
+        n_at_node[l->network->node_of[p]]++;
+    }
     for (uint32_t s = 0; s < m->n_states; s++) {
         if (!case_of(l, s)->settled || !engine_runs(m, &m->states[s]))
             continue;
@@ -138,8 +145,8 @@ void check_cannot_drain(struct looking *l)
         }
     }
     for (uint32_t p = 1; p < m->n_passages; p++)
-        cannot_drain(l, p, drains[p], told);
-    mem_free(told);
+        cannot_drain(l, p, drains[p], n_at_node);
+    mem_free(n_at_node);
     mem_free(drains);
 }
 

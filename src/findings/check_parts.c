@@ -117,12 +117,14 @@ static void unused_circuits(struct looking *l)
     mem_free(parent);
 }
 
-/* A gauge or switch that never sees oil tells nothing. */
-static bool never_tells(const struct looking *l, passage_ix p)
+/* A gauge or switch that never sees pressure tells nothing; on a passage that is never fed, the passage is the finding.
+ */
+static bool never_tells(struct looking *l, passage_ix p)
 {
+    const bool *idle = nodes_idle(l);
     if (p.i == SUMP.i)
         return true;
-    if (!l->all_settled || !l->model->n_states)
+    if (!idle || idle[l->network->node_of[p.i]])
         return false;
     for (uint32_t s = 0; s < l->model->n_states; s++) {
         enum condition c = trace_condition(l->trace, case_row(l, s), p);
@@ -135,7 +137,7 @@ static bool never_tells(const struct looking *l, passage_ix p)
 static void unused_sensor(struct looking *l, const struct part *part, const char *kind, passage_ix on)
 {
     if (never_tells(l, on))
-        found(l, UNUSED, part->where, part->id, NULL, "%s %s sits on %s, which no feed reaches in any state", kind,
+        found(l, UNUSED, part->where, part->id, NULL, "%s %s sits on %s, which only drains in every state", kind,
               part->id, l->model->passages[on.i].part.id);
 }
 

@@ -117,5 +117,6 @@ void findings_run(const struct trace *t, uint32_t set, bool faulty, struct diags
             checks[i].look(&l);
     if (!faulty)
         check_stale_accept(&l);
+    mem_free(l.idle);
     mem_free(l.accept_used);
 }

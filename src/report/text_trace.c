@@ -54,6 +54,7 @@ static void add_settings(struct text *t, const struct model *m, const struct vie
 
 struct group { /* passages of the same condition and feeds */
     enum condition condition;
+    bool by_design;    /* partial in a circuit that flows */
     struct text feeds; /* "line, perhaps drive" */
     struct text body;  /* circuits */
 };
@@ -82,21 +83,22 @@ struct groups {
 };
 
 /* The group of a passage, made when it is the first. */
-static size_t group_find(struct groups *g, const struct answer *a, uint32_t c, passage_ix p)
+static size_t group_find(struct groups *g, const struct answer *a, uint32_t c, passage_ix p, bool flows)
 {
     struct text feeds = {0};
     enum condition condition = trace_condition(a->shown, c, p);
     feeds_of(a, c, p, &feeds);
     size_t i = 0;
-    while (i < g->n &&
-           (g->rows[i].condition != condition || strcmp(text_string(&g->rows[i].feeds), text_string(&feeds))))
+    bool by_design = flows && condition == PARTIAL;
+    while (i < g->n && (g->rows[i].condition != condition || g->rows[i].by_design != by_design ||
+                        strcmp(text_string(&g->rows[i].feeds), text_string(&feeds))))
         i++;
     if (i < g->n) {
         text_release(&feeds);
         return i;
     }
     MEM_GROW(g->rows, g->n, g->cap);
-    g->rows[g->n++] = (struct group){.condition = condition, .feeds = feeds};
+    g->rows[g->n++] = (struct group){.condition = condition, .by_design = by_design, .feeds = feeds};
     return i;
 }
 
@@ -108,7 +110,7 @@ static void group_circuit(struct groups *g, const struct answer *a, uint32_t c, 
     size_t *of = mem_alloc((circuit->n_passages + 1) * sizeof *of);
     bool agree = true;
     for (uint32_t i = 0; i < circuit->n_passages; i++) {
-        of[i] = group_find(g, a, c, circuit->passages[i]);
+        of[i] = group_find(g, a, c, circuit->passages[i], circuit->flows);
         agree = agree && of[i] == of[0];
     }
     for (uint32_t i = 0; i < circuit->n_passages; i++) {
@@ -142,7 +144,7 @@ static void add_circuits(struct text *t, const struct view *v, const struct answ
             if (g.rows[i].condition != group_order[k])
                 continue;
             struct text label = {0};
-            text_add(&label, group_words[group_order[k]]);
+            text_add(&label, g.rows[i].by_design ? "flowing through, by design, from" : group_words[group_order[k]]);
             if (g.rows[i].feeds.n)
                 text_addf(&label, " %s", text_string(&g.rows[i].feeds));
             text_add_char(&label, ':');

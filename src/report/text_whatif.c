@@ -2,6 +2,7 @@
 #include "base/mem.h"
 #include "report/answer.h"
 #include "report/text_state.h"
+#include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -55,15 +56,25 @@ static enum rank change_rank(const struct change *c, const struct trace_case *no
 
 /* ---- devices, valves, limits, leaks: a sentence each */
 
-static void actuator_sentence(struct text *t, const struct model *m, const struct change *c)
+/* Devices with the same change, in one sentence at the first of them. */
+static void actuator_sentence(struct text *t, const struct model *m, const struct effect *e, const struct change *c)
 {
-    static const char *const kinds[] = {"clutch", "band", "accumulator", "converter"};
-    const struct actuator *a = &m->actuators[c->subject.i];
-    say(t, "%s (%s) ", a->part.id, kinds[a->kind]);
+    uint32_t n = 0;
+    for (uint32_t i = 0; i < e->n; i++) {
+        const struct change *o = &e->rows[i];
+        if (o->what != CHANGE_ACTUATOR || strcmp(o->was, c->was) || strcmp(o->now, c->now))
+            continue;
+        if (o < c) { /* told already */
+            text_clear(t);
+            return;
+        }
+        say(t, "%s%s", n++ ? ", " : "", m->actuators[o->subject.i].part.id);
+    }
+    text_add(t, n > 1 ? ": " : " ");
     if (!strcmp(c->now, "applied"))
-        text_add(t, "is on and should be off.");
+        text_add(t, n > 1 ? "on and should be off." : "is on and should be off.");
     else if (!strcmp(c->now, "released"))
-        text_add(t, "is off and should be on.");
+        text_add(t, n > 1 ? "off and should be on." : "is off and should be on.");
     else
         say(t, "may be on or off (healthy: %s).",
             !strcmp(c->was, "applied")    ? "on"
@@ -98,14 +109,14 @@ static void limit_sentence(struct text *t, const struct model *m, const struct c
         say(t, "%s is held by %s again (healthy: %s).", circuit, valve, c->was);
 }
 
-static void one_sentence(struct text *t, const struct model *m, const struct change *c)
+static void one_sentence(struct text *t, const struct model *m, const struct effect *e, const struct change *c)
 {
     switch (c->what) {
     case CHANGE_SETTLED:
         say(t, "The state is %s (healthy: %s).", c->now, c->was);
         break;
     case CHANGE_ACTUATOR:
-        actuator_sentence(t, m, c);
+        actuator_sentence(t, m, e, c);
         break;
     case CHANGE_VALVE:
         valve_sentence(t, m, c);
@@ -123,104 +134,177 @@ static void one_sentence(struct text *t, const struct model *m, const struct cha
     }
 }
 
-/* ---- oil: passages with the same change, together by circuit */
-
-static bool same_oil(const struct model *m, const struct change *a, const struct change *b)
-{
-    return a->what == b->what && a->feed.i == b->feed.i && !strcmp(a->was, b->was) && !strcmp(a->now, b->now) &&
-           m->passages[a->subject.i].circuit.i == m->passages[b->subject.i].circuit.i;
-}
+/* ---- oil: one sentence a passage; passages with the same sentence together, by circuit */
 
 static bool is(const char *word, const char *wanted)
 {
     return !strcmp(word, wanted);
 }
 
-static void condition_sentence(struct text *t, const struct change *c)
+static void condition_words(struct text *t, const struct change *c)
 {
     if (is(c->now, "unsure"))
         say(t, "unsure whether it is fed (healthy: %s)", c->was);
     else if (is(c->now, "fed"))
-        say(t, "%s (healthy: %s)", is(c->was, "exhausted") ? "gets oil and should drain" : "fed", c->was);
+        say(t, is(c->was, "exhausted") ? "gets oil and should drain" : "fed (healthy: %s)", c->was);
     else if (is(c->now, "exhausted"))
-        say(t, "%s (healthy: %s)", is(c->was, "fed") ? "loses its oil to the pan" : "drains", c->was);
+        say(t, is(c->was, "fed") ? "loses its oil to the pan" : "drains (healthy: %s)", c->was);
     else if (is(c->now, "partial"))
-        say(t, "fed and drained at once; sizes decide what arrives (healthy: %s)", c->was);
+        say(t, "fed and drained at once, sizes decide what arrives (healthy: %s)", c->was);
     else
-        say(t, "%s (healthy: %s)",
-            is(c->was, "fed") ? "cut off, no feed and no drain" : "cannot drain, oil is locked in", c->was);
+        say(t, is(c->was, "fed") ? "cut off, no feed and no drain" : "cannot drain, oil is locked in");
 }
+
+/* Where the changes of each passage begin: NONE where it has none. Rows of a passage stand together in each kind. */
+struct oil_index {
+    uint32_t *condition, *reach; /* [n_passages] rows of effect */
+};
+
+static void oil_index(struct oil_index *x, const struct model *m, const struct effect *e)
+{
+    x->condition = mem_alloc(m->n_passages * sizeof *x->condition);
+    x->reach = mem_alloc(m->n_passages * sizeof *x->reach);
+    for (uint32_t p = 0; p < m->n_passages; p++)
+        x->condition[p] = x->reach[p] = NONE;
+    for (uint32_t i = 0; i < e->n; i++) {
+        const struct change *c = &e->rows[i];
+        uint32_t *first = c->what == CHANGE_CONDITION ? x->condition : c->what == CHANGE_REACH ? x->reach : NULL;
+        if (first && first[c->subject.i] == NONE)
+            first[c->subject.i] = i;
+    }
+}
+
+static void oil_index_release(struct oil_index *x)
+{
+    mem_free(x->condition);
+    mem_free(x->reach);
+}
+
+/* Feeds whose reach went from `was` to `now`, as a list with a word before it. */
+static void oil_feeds(struct text *t, const struct model *m, const struct effect *e, uint32_t row, const char *was,
+                      const char *now, const char *before)
+{
+    uint32_t n = 0;
+    for (uint32_t i = row;
+         i < e->n && e->rows[i].what == CHANGE_REACH && e->rows[i].subject.i == e->rows[row].subject.i; i++)
+        if (is(e->rows[i].was, was) && is(e->rows[i].now, now))
+            say(t, "%s%s", n++ ? ", " : before, m->feeds[e->rows[i].feed.i].part.id);
+}
+
+static void oil_words(struct text *t, const struct model *m, const struct effect *e, const struct oil_index *x,
+                      uint32_t passage)
+{
+    const struct change *c = x->condition[passage] == NONE ? NULL : &e->rows[x->condition[passage]];
+    uint32_t reach = x->reach[passage];
+    if (c)
+        condition_words(t, c);
+    if (reach == NONE)
+        return;
+    oil_feeds(t, m, e, reach, "no", "sure", c ? ", from " : "gets oil from ");
+    oil_feeds(t, m, e, reach, "no", "may", c || t->n ? ", perhaps from " : "perhaps gets oil from ");
+    oil_feeds(t, m, e, reach, "may", "sure", t->n ? ", now surely from " : "now surely gets oil from ");
+    oil_feeds(t, m, e, reach, "sure", "may", t->n ? ", only perhaps from " : "only perhaps gets oil from ");
+    if (c && (is(c->now, "exhausted") || is(c->now, "trapped")))
+        return; /* no feed: said already */
+    oil_feeds(t, m, e, reach, "sure", "no", t->n ? ", no more from " : "no more oil from ");
+    oil_feeds(t, m, e, reach, "may", "no", t->n ? ", no more from " : "no more oil from ");
+}
+
+struct oil { /* passages with one sentence */
+    struct text words, body;
+    uint32_t circuit, n_in_circuit; /* of the circuit that was added last */
+};
+struct oils {
+    struct oil *rows;
+    size_t n, cap;
+};
 
 enum { NAMED = 3 };
 
-static void oil_sentence(struct text *t, const struct model *m, const struct change *rows, const uint32_t *at,
-                         uint32_t n)
+/* Ends the entry of the circuit that was added last: says which passages are meant where not all are. */
+static void oil_close(struct oil *o, const struct model *m, const uint32_t *passages)
 {
-    const struct change *c = &rows[at[0]];
-    const struct circuit *circuit = &m->circuits[m->passages[c->subject.i].circuit.i];
-    say(t, "%s", circuit->part.id);
-    if (n < circuit->n_passages) {
-        text_add(t, " (only ");
-        for (uint32_t i = 0; i < n && i < NAMED; i++)
-            say(t, "%s%s", i ? ", " : "", m->passages[rows[at[i]].subject.i].part.id);
-        if (n > NAMED)
-            text_addf(t, " and %u more", n - NAMED);
-        text_add_char(t, ')');
-    }
-    text_add(t, ": ");
-    if (c->what == CHANGE_CONDITION)
-        condition_sentence(t, c);
-    else if (is(c->now, "no"))
-        say(t, "no oil of %s any more", m->feeds[c->feed.i].part.id);
-    else
-        say(t, "%s oil of %s (healthy: %s)", is(c->now, "may") ? "perhaps" : "gets", m->feeds[c->feed.i].part.id,
-            is(c->was, "no")    ? "none"
-            : is(c->was, "may") ? "perhaps"
-                                : "surely");
-    text_add_char(t, '.');
+    const struct circuit *c = &m->circuits[o->circuit];
+    say(&o->body, "%s%s", o->body.n ? ", " : "", c->part.id);
+    if (o->n_in_circuit == c->n_passages)
+        return;
+    for (uint32_t i = 0; i < o->n_in_circuit && i < NAMED; i++)
+        say(&o->body, "%s%s", i ? ", " : " (only ", m->passages[passages[i]].part.id);
+    if (o->n_in_circuit > NAMED)
+        text_addf(&o->body, " and %u more", o->n_in_circuit - NAMED);
+    text_add_char(&o->body, ')');
 }
 
-/* A passage that loses its feed because it is fed no more needs no second sentence. */
-static bool told_by_condition(const struct effect *e, const struct change *c)
+/* Adds the passages of one circuit to the sentences. */
+static void oil_circuit(struct oils *all, const struct model *m, const struct effect *e, const struct oil_index *x,
+                        uint32_t circuit)
 {
-    if (c->what != CHANGE_REACH || !is(c->now, "no"))
-        return false;
-    for (uint32_t i = 0; i < e->n; i++)
-        if (e->rows[i].what == CHANGE_CONDITION && e->rows[i].subject.i == c->subject.i &&
-            (is(e->rows[i].now, "exhausted") || is(e->rows[i].now, "trapped")))
-            return true;
-    return false;
+    const struct circuit *c = &m->circuits[circuit];
+    uint32_t *mine = mem_alloc((c->n_passages + 1) * sizeof *mine);
+    size_t *of = mem_alloc((c->n_passages + 1) * sizeof *of);
+    for (uint32_t i = 0; i < c->n_passages; i++) {
+        of[i] = SIZE_MAX;
+        if (x->condition[c->passages[i].i] == NONE && x->reach[c->passages[i].i] == NONE)
+            continue;
+        struct text words = {0};
+        oil_words(&words, m, e, x, c->passages[i].i);
+        for (of[i] = 0; of[i] < all->n && !is(text_string(&all->rows[of[i]].words), text_string(&words));)
+            of[i]++;
+        if (of[i] == all->n) {
+            MEM_GROW(all->rows, all->n, all->cap);
+            all->rows[all->n++] = (struct oil){.words = words};
+        } else {
+            text_release(&words);
+        }
+    }
+    for (uint32_t i = 0; i < c->n_passages; i++) {
+        if (of[i] == SIZE_MAX)
+            continue;
+        struct oil *o = &all->rows[of[i]];
+        size_t row = of[i];
+        o->circuit = circuit;
+        o->n_in_circuit = 0;
+        for (uint32_t k = i; k < c->n_passages; k++) {
+            if (of[k] != row)
+                continue;
+            mine[o->n_in_circuit++] = c->passages[k].i;
+            of[k] = SIZE_MAX;
+        }
+        oil_close(o, m, mine);
+    }
+    mem_free(of);
+    mem_free(mine);
 }
 
 static void add_oil(struct text *t, const struct view *v, const struct model *m, const struct effect *e)
 {
-    bool *done = mem_zero(e->n + 1, sizeof *done);
-    uint32_t *at = mem_alloc((e->n + 1) * sizeof *at);
-    static const enum change_what order[] = {CHANGE_CONDITION, CHANGE_REACH};
-    for (size_t k = 0; k < 2; k++) {
-        for (uint32_t i = 0; i < e->n; i++) {
-            const struct change *c = &e->rows[i];
-            if (c->what != order[k] || done[i] || told_by_condition(e, c))
-                continue;
-            uint32_t n = 0;
-            for (uint32_t o = i; o < e->n; o++) {
-                if (done[o] || !(e->rows[o].what == c->what && same_oil(m, c, &e->rows[o])) ||
-                    told_by_condition(e, &e->rows[o]))
-                    continue;
-                done[o] = true;
-                at[n++] = o;
-            }
-            struct text body = {0};
-            oil_sentence(&body, m, e->rows, at, n);
-            say_folded(t, v, 2, 4, "-", PAINT_NONE, text_string(&body));
-            text_release(&body);
-        }
+    struct oils all = {0};
+    struct oil_index x;
+    oil_index(&x, m, e);
+    for (uint32_t c = 0; c < m->n_circuits; c++)
+        oil_circuit(&all, m, e, &x, c);
+    oil_index_release(&x);
+    for (size_t i = 0; i < all.n; i++) {
+        struct oil *o = &all.rows[i];
+        text_addf(&o->body, ": %s.", text_string(&o->words));
+        say_folded(t, v, 2, 4, "-", PAINT_NONE, text_string(&o->body));
+        text_release(&o->body);
+        text_release(&o->words);
     }
-    mem_free(at);
-    mem_free(done);
+    mem_free(all.rows);
 }
 
 /* ---- states */
+
+static void add_possible(struct text *t, const struct view *v, const struct model *m, const struct gear_answer *gear)
+{
+    struct text body = {0};
+    for (uint32_t i = 0; i < gear->n_possible; i++)
+        say(&body, "%s%s", i ? ", " : "", gear_word(m, gear->possible[i]));
+    if (body.n)
+        say_folded(t, v, 2, 4, "Possible:", PAINT_NONE, text_string(&body));
+    text_release(&body);
+}
 
 static void tell(struct told *told, const struct view *v, const struct answer *a, state_ix s)
 {
@@ -239,7 +323,7 @@ static void tell(struct told *told, const struct view *v, const struct answer *a
         told->rank = rank < told->rank ? rank : told->rank;
         gear = gear || e.rows[i].what == CHANGE_GEAR;
         if (e.rows[i].what == CHANGE_GEAR)
-            say(&told->head, "%s instead of %s", e.rows[i].now, e.rows[i].was);
+            say(&told->head, "%s instead of %s", gear_word(m, now->gear.gear), e.rows[i].was);
     }
     if (!gear && now->settled && was->settled)
         say(&told->head, "gear %s, as healthy", gear_word(m, now->gear.gear));
@@ -248,9 +332,11 @@ static void tell(struct told *told, const struct view *v, const struct answer *a
     const char *road = gear ? gear_road(was->gear.gear, &now->gear, m) : "";
     if (*road)
         say_folded(&told->body, v, 2, 2, "", PAINT_NONE, road);
+    if (gear && now->gear.gear == GEAR_ANSWER_UNSURE)
+        add_possible(&told->body, v, m, &now->gear);
     for (uint32_t i = 0; i < e.n; i++) {
         struct text body = {0};
-        one_sentence(&body, m, &e.rows[i]);
+        one_sentence(&body, m, &e, &e.rows[i]);
         if (body.n)
             say_folded(&told->body, v, 2, 4, "-", PAINT_NONE, text_string(&body));
         text_release(&body);
@@ -274,24 +360,35 @@ static const char *state_id(const struct answer *a, const struct told *told)
     return a->model->states[a->states[told->row].i].part.id;
 }
 
-/* States with the same words, under one head. */
+static bool same_text(const struct text *a, const struct text *b)
+{
+    return a->n == b->n && !strcmp(text_string(a), text_string(b));
+}
+
+/* States with the same changes: a line for each gear, the changes once. */
 static void add_alike(struct text *t, const struct view *v, const struct answer *a, struct told *rows, uint32_t at)
 {
-    struct text names = {0};
-    for (uint32_t i = at; i < a->n_states; i++) {
-        if (rows[i].done || rows[i].changed != rows[at].changed ||
-            strcmp(text_string(&rows[i].body), text_string(&rows[at].body)) ||
-            strcmp(text_string(&rows[i].head), text_string(&rows[at].head)))
-            continue;
-        say(&names, "%s%s", names.n ? ", " : "", state_id(a, &rows[i]));
-        rows[i].done = true;
-    }
-    text_add(&names, ":");
+    const struct text body = rows[at].body;
     text_add_char(t, '\n');
-    enum paint paint = rows[at].rank < RANK_UNSURE ? PAINT_BAD : rows[at].rank <= RANK_OVER ? PAINT_WARN : PAINT_HEAD;
-    say_folded(t, v, 0, 0, text_string(&names), paint, text_string(&rows[at].head));
-    text_add(t, text_string(&rows[at].body));
-    text_release(&names);
+    for (uint32_t i = at; i < a->n_states; i++) {
+        if (rows[i].done || !rows[i].changed || rows[i].rank != rows[at].rank || !same_text(&rows[i].body, &body))
+            continue;
+        struct text names = {0};
+        for (uint32_t k = i; k < a->n_states; k++) {
+            if (rows[k].done || !rows[k].changed || rows[k].rank != rows[at].rank || !same_text(&rows[k].body, &body) ||
+                !same_text(&rows[k].head, &rows[i].head))
+                continue;
+            rows[k].done = true;
+            say(&names, "%s%s", names.n ? ", " : "", state_id(a, &rows[k]));
+        }
+        text_add_char(&names, ':');
+        enum paint paint = rows[at].rank < RANK_UNSURE  ? PAINT_BAD
+                           : rows[at].rank <= RANK_OVER ? PAINT_WARN
+                                                        : PAINT_HEAD;
+        say_folded(t, v, 0, 0, text_string(&names), paint, text_string(&rows[i].head));
+        text_release(&names);
+    }
+    text_add(t, text_string(&body));
 }
 
 /* The first sentences: how bad is it, and where? */
@@ -323,15 +420,27 @@ static void add_verdict(struct text *t, const struct view *v, const struct answe
     text_release(&body);
 }
 
-/* Findings that only the fault brings and that the changes above do not say by themselves. */
+/* Findings that the changes above do not say by themselves. */
 static void add_findings(struct text *t, const struct view *v, const struct answer *a)
 {
-    if (!a->diags->n)
-        return;
-    text_add_char(t, '\n');
-    say_painted(t, v, PAINT_HEAD, "Findings with this fault");
-    text_add_char(t, '\n');
-    text_diags(t, v, a->diags, NULL, false);
+    static const enum code worth[] = {CANNOT_RELEASE, SECOND_FEED, RELIEF_REACHED, NO_LIMIT_ON_LINE, RACE, HUNTING};
+    struct diags some;
+    diags_init(&some);
+    for (size_t i = 0; i < a->diags->n; i++) {
+        const struct diag *d = &a->diags->rows[i];
+        bool keep = false;
+        for (size_t k = 0; k < sizeof worth / sizeof *worth; k++)
+            keep = keep || worth[k] == d->code;
+        if (keep)
+            diag_finding(&some, d->code, d->where, d->at, d->state, "%s", d->message);
+    }
+    if (some.n) {
+        text_add_char(t, '\n');
+        say_painted(t, v, PAINT_HEAD, "Findings with this fault");
+        text_add_char(t, '\n');
+        text_diags(t, v, &some, a->files, false);
+    }
+    diags_release(&some);
 }
 
 void text_whatif(struct text *t, const struct view *v, const struct answer *a)
