@@ -104,7 +104,7 @@ static void unknown(const struct phrase *p, const struct word *w, const char *wa
     } else {
         diag(p->d, UNKNOWN_NAME, w->where, "there is no %s `%.*s`", wanted, word_shown(w), w->at);
     }
-    if (!near_wanted(p->d))
+    if (!near_wanted(p->d) || p->d->rows[p->d->n - 1].code == STILL_USED) /* which has its own help */
         return;
     struct text id = {0};
     text_add_bytes(&id, w->at, w->n);

@@ -207,7 +207,7 @@ static bool unknown_setting(struct states_reading *sr, const struct node *key, c
         return false;
     }
     say_unknown(r, key, entry, "manual valve, solenoid or source");
-    if (!near_wanted(r->d))
+    if (!near_wanted(r->d) || r->d->rows[r->d->n - 1].code == STILL_USED) /* which has its own help */
         return false;
     const char *near = near_setting(r->m, key->text, own);
     if (near)
