@@ -113,7 +113,7 @@ static void table_room(struct name_table *t)
 {
     if (!t->slots)
         table_grow(t, 64);
-    else if (t->n > t->mask / 3 * 2)
+    else if (t->n > t->mask / 5 * 4)
         table_grow(t, (t->mask + 1) * 2);
 }
 
@@ -121,7 +121,7 @@ static void table_room(struct name_table *t)
 static void table_reserve(struct name_table *t, uint32_t n)
 {
     uint32_t slots = t->slots ? t->mask + 1 : 64;
-    while (slots / 3 * 2 < t->n + n)
+    while (slots / 5 * 4 < t->n + n)
         slots *= 2;
     if (!t->slots || slots > t->mask + 1)
         table_grow(t, slots);

@@ -143,6 +143,8 @@ struct shown shown(const struct node *node);
 /** Gives the last message the help line "did you mean `x`?", or, when no word is near, "one of: ...". */
 void help_words(struct reader *r, const char *word, const char *const *words);
 
+#define SUGGESTIONS_MAX 500 /* errors up to which a near word or name is looked for: it takes time */
+
 /* ---- names */
 
 /** Defines the key `key` as row `row` of `kind` in the namespace of its kind: BAD_ID (empty, other characters, reserved

@@ -4,8 +4,6 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define SUGGESTIONS_MAX 500 /* messages up to which a near name is looked for: it takes time */
-
 static const char *const reserved[] = {"sump", "any",  "every", "not",    "some",  "and",
                                        "air",  "gear", "none",  "tie-up", "unsure"};
 /* What a state's keys are beside settings: no manual valve, solenoid or source may be called so. */

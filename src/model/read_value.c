@@ -5,8 +5,6 @@
 #include <stdio.h>
 #include <string.h>
 
-#define SUGGESTIONS_MAX 500 /* messages up to which a near word is looked for: it takes time */
-
 struct shown shown(const struct node *node)
 {
     struct shown s;

@@ -2,10 +2,13 @@
  * libyaml places badly (bytes that are not UTF-8, control characters) or takes too long over (directives). */
 #include "model/tree.h"
 #include "base/mem.h"
+#include "model/names.h"
 #include <string.h>
 #include <yaml.h>
 
 /* ---- events into nodes */
+
+#define RECENT 1024 /* texts of late that an equal one shares: keys, circuits and sizes stand again and again */
 
 struct builder {
     yaml_parser_t parser;
@@ -18,6 +21,7 @@ struct builder {
     struct node *last[TREE_DEPTH_MAX]; /* their last child */
     bool bad_key[TREE_DEPTH_MAX];      /* the key just read is no key: its pair is left out */
     uint32_t depth;
+    const char *recent[RECENT];
     struct node *root;
     bool document; /* a document has begun */
 };
@@ -98,6 +102,17 @@ static bool is_null(const yaml_event_t *e)
            (!n || (n == 1 && *text == '~') || (n == 4 && !memcmp(text, "null", 4)));
 }
 
+/* A copy of a scalar's text, or an equal one made before. */
+static const char *text_of(struct builder *b, const char *text, size_t n)
+{
+    if (n > 32)
+        return arena_text(b->a.texts, text, n);
+    const char **recent = &b->recent[names_hash(text, n) % RECENT];
+    if (!*recent || strncmp(*recent, text, n) || (*recent)[n]) /* no text holds a NUL */
+        *recent = arena_text(b->a.texts, text, n);
+    return *recent;
+}
+
 static bool text_usable(struct builder *b, const yaml_event_t *e, struct span where)
 {
     size_t n = e->data.scalar.length;
@@ -126,7 +141,7 @@ static bool add_scalar(struct builder *b, const yaml_event_t *e)
     if (node->kind == NODE_SCALAR) {
         if (bad)
             n = 0;
-        node->text = arena_text(b->a.texts, (const char *)e->data.scalar.value, n);
+        node->text = text_of(b, (const char *)e->data.scalar.value, n);
         node->n_text = (uint32_t)n;
         node->plain_null = is_null(e);
     }
