@@ -135,8 +135,11 @@ static void run_command(struct run *r, int argc, char **argv)
         return;
     }
     if (ok && (o->n_args < c->n_least || o->n_args > c->n_most)) {
-        diag(&d, BAD_USAGE, NO_SPAN, "%s takes %s, %s", c->name, *c->arguments ? c->arguments : "no arguments",
-             o->n_args < c->n_least ? "more than is given" : "less than is given");
+        if (o->n_args < c->n_least)
+            diag(&d, BAD_USAGE, NO_SPAN, "%s needs %s", c->name, c->arguments);
+        else
+            diag(&d, BAD_USAGE, NO_SPAN, "%s takes %s, and no '%s' behind that", c->name,
+                 *c->arguments ? c->arguments : "no arguments", o->args[c->n_most]);
         diag_help(&d, "feedtrace %s --help shows an example", c->name);
         ok = false;
     }

@@ -6,63 +6,68 @@
 #define TRACES     (READS | TAKES(OPTION_IN) | TAKES(OPTION_UNITS) | TAKES(OPTION_STRUCTURE) | TAKES(OPTION_VERBOSE))
 #define ANY_NUMBER ((size_t)-1)
 
-static const char fault_words[] =
-    "Fault words; several are joined by \" + \":\n"
-    "  block ID                  a joint, screen, hole, solenoid or VALVE.PORT lets nothing by\n"
-    "  leak HOLE [at 0.5 mm]     a hole's seal leaks into its neighbour (`leaks_to`)\n"
-    "  leak A into B [at 2 mm]   between two passages, or a passage and sump\n"
-    "  leak ACTUATOR [at 1 mm]   the seal of a clutch or servo leaks to sump\n"
-    "  resize HOLE to 1.4 mm     a hole of another size\n"
-    "  lose BALL                 a check ball is missing\n"
-    "  seat BALL [on HOLE]       a ball stays on its seat\n"
-    "  unseat BALL [on HOLE] [at 1 mm]   a worn seat leaks back\n"
-    "  stick VALVE at POSITION   rest, stroked, a detent; wide, shut; open, shut\n"
-    "  stick SOLENOID at on|off\n"
-    "  wear VALVE [between P and Q] [at 0.06 mm]   a worn bore leaks between ports\n"
-    "  break VALVE               its spring\n"
-    "  unplug VALVE              its bore plug or retainer is gone\n"
-    "  weaken FEED to 8 L/min    the pump delivers less\n"
-    "  misadjust MANUAL between D and R   the lever's linkage\n";
+static const char fault_words[] = "Fault words; several are joined by \" + \":\n"
+                                  "  block ID                  joint, screen, hole, solenoid or VALVE.PORT is shut\n"
+                                  "  leak HOLE [at 0.5 mm]     a hole's seal leaks into its neighbour (`leaks_to`)\n"
+                                  "  leak A into B [at 2 mm]   between two passages, or a passage and sump\n"
+                                  "  leak ACTUATOR [at 1 mm]   the seal of a clutch or servo leaks to sump\n"
+                                  "  resize HOLE to 1.4 mm     a hole of another size\n"
+                                  "  lose BALL                 a check ball is missing\n"
+                                  "  seat BALL [on HOLE]       a ball stays on its seat\n"
+                                  "  unseat BALL [on HOLE] [at 1 mm]   a worn seat leaks back\n"
+                                  "  stick VALVE at POSITION   rest, stroked, a detent; wide, shut; open, shut\n"
+                                  "  stick SOLENOID at on|off\n"
+                                  "  wear VALVE [between P and Q] [at 0.06 mm]   a worn bore leaks between ports\n"
+                                  "  break VALVE               its spring\n"
+                                  "  unplug VALVE              its bore plug or retainer is gone\n"
+                                  "  weaken FEED to 8 L/min    the pump delivers less\n"
+                                  "  misadjust MANUAL between D and R   the lever's linkage\n";
 
 const struct command commands[] = {
     {"check", command_check, READS | TAKES(OPTION_FAIL_ON), 1, ANY_NUMBER, "MODEL...",
      "what is wrong with this model, in any state?",
-     "Reads each model, traces every state and reports errors, findings and expectations that are not met.\n"
-     "Exit status 1 with findings at --fail-on or above. `feedtrace explain CODE` tells more about a finding.\n",
+     "Reads each model, traces every state and reports errors, findings and\n"
+     "expectations that are not met. Exit status 1: findings at --fail-on or above.\n"
+     "`feedtrace explain CODE` tells more about a finding.\n",
      "  feedtrace check models/tern-l2.yaml\n"
      "  feedtrace check --fail-on error --write json=findings.json models/*.yaml\n"},
     {"trace", command_trace, TRACES | TAKES(OPTION_FAULT), 1, ANY_NUMBER, "MODEL... [STATE...]",
-     "which circuits each feed reaches, state by state; devices, valves, the gear",
-     "Without a STATE every state is traced. Words behind the first model that look like a file (a `/` or .yaml)\n"
-     "are models, the others are states. With --fault the faulty unit is traced; `whatif` shows the difference.\n",
+     "what each feed reaches, state by state; devices, valves, the gear",
+     "Without a STATE every state is traced. Words behind the first model that look\n"
+     "like a file (a `/` or .yaml) are models, the others are states. With --fault the\n"
+     "faulty unit is traced; `whatif` shows the difference.\n",
      "  feedtrace trace models/tern-l2.yaml line_90\n"
      "  feedtrace trace --fault \"block H11\" --format json models/tern-l2.yaml\n"},
     {"route", command_route, TRACES | TAKES(OPTION_FAULT), 3, 3, "MODEL FROM TO",
-     "the way oil takes from a feed or passage to a consumer, casting to casting",
-     "FROM is a feed, passage or tap. TO is a device, passage, tap, switch or a valve's port (VALVE.PORT).\n"
-     "Tells each element crossed with its size, the plate crossings, the tightest point, the single points of\n"
-     "failure, the smallest cut and alternatives. Without --in every state is looked at, equal ones told once.\n",
+     "the way oil takes from a feed to a consumer, casting to casting",
+     "FROM is a feed, passage or tap. TO is a device (DEVICE.release for that side), a\n"
+     "passage, tap, switch or a valve's port (VALVE.PORT). Tells each element crossed\n"
+     "with its size, the plate crossings, the tightest point, the single points of\n"
+     "failure, the smallest cut and alternatives. Without --in every state is looked\n"
+     "at, equal ones told once.\n",
      "  feedtrace route models/tern-l2.yaml line clutch --in line_90\n"},
     {"whatif", command_whatif, TRACES, 2, ANY_NUMBER, "MODEL... \"FAULT [+ FAULT]\" [STATE...]",
      "what changes with this fault, against healthy", fault_words,
      "  feedtrace whatif models/tern-l2.yaml \"block H11\"\n"
-     "  feedtrace whatif models/tern-l2.yaml \"leak body.line into body.react at 3 mm + lose B1\" line_150\n"},
+     "  feedtrace whatif models/tern-l2.yaml \"block H11 + lose B1\" line_150\n"},
     {"draw", command_draw,
      TAKES(OPTION_COLOR) | TAKES(OPTION_IN) | TAKES(OPTION_FAULT) | TAKES(OPTION_OUTPUT) | TAKES(OPTION_UNITS) |
          TAKES(OPTION_FEED) | TAKES(OPTION_CIRCUIT) | TAKES(OPTION_AROUND) | TAKES(OPTION_HOPS) | TAKES(OPTION_ALL),
      1, 3, "MODEL [FROM TO]", "the circuit as DOT, SVG, PDF or PNG, by the file's ending",
-     "Castings are boxes; holes, valves and balls stand between them. Only what is live in the state is drawn\n"
-     "unless --all. FROM and TO (as for `route`) make the way between them heavy. Without -o: DOT on standard\n"
-     "output. Without --in the first state is drawn.\n",
+     "Castings are boxes; holes, valves and balls stand between them. Only what is\n"
+     "live in the state is drawn unless --all. FROM and TO (as for `route`) make the\n"
+     "way between them heavy. Without -o: DOT on standard output. Without --in the\n"
+     "first state is drawn.\n",
      "  feedtrace draw models/tern-l2.yaml --in line_90 -o tern.svg\n"
-     "  feedtrace draw models/tern-l2.yaml line clutch --in line_90 --fault \"block H11\" -o tern.pdf\n"},
+     "  feedtrace draw models/tern-l2.yaml line clutch --in line_90 -o clutch.pdf\n"},
     {"explain", command_explain, TAKES(OPTION_COLOR) | TAKES(OPTION_OUTPUT), 0, ANY_NUMBER, "[CODE...]",
      "what an error or finding means, on the road too, and how to mend it", "Without a CODE all codes are listed.\n",
      "  feedtrace explain cannot-drain\n"},
     {"new", command_new, 0, 1, 1, "FILE", "write a commented starter model",
      "The file must not be there yet. \"-\" writes to standard output.\n", "  feedtrace new my-unit.yaml\n"},
     {"schema", command_schema, TAKES(OPTION_OUTPUT), 0, 0, "", "print the JSON Schema (draft 7) of models, for editors",
-     "An editor that knows the schema completes keys and underlines mistakes while a model is written.\n",
+     "An editor that knows the schema completes keys and underlines mistakes while a\n"
+     "model is written.\n",
      "  feedtrace schema -o feedtrace-model.schema.json\n"},
     {NULL, NULL, 0, 0, 0, NULL, NULL, NULL, NULL},
 };
@@ -85,14 +90,15 @@ static void option_help(struct text *t, const struct option_row *row)
 void help_add(struct text *t, const struct command *c)
 {
     if (!c) {
-        text_add(t, "feedtrace traces the oil of an automatic transmission's valve body through a model of it.\n\n"
+        text_add(t, "feedtrace traces the oil of an automatic transmission's valve body through a\n"
+                    "model of it.\n\n"
                     "Usage: feedtrace COMMAND ...\n\nCommands:\n");
         for (c = commands; c->name; c++)
             text_addf(t, "  %-9s%s\n", c->name, c->summary);
         text_add(t, "\n`feedtrace COMMAND --help` tells more. `feedtrace --version` tells the version.\n\nExample:\n"
                     "  feedtrace check models/tern-l2.yaml\n  feedtrace trace models/tern-l2.yaml line_90\n\n"
-                    "Exit status: 0 nothing found, 1 findings (check), 2 wrong usage or an unusable file,\n"
-                    "3 a result could not be computed.\n");
+                    "Exit status: 0 nothing found, 1 findings (check), 2 wrong usage or a file that\n"
+                    "cannot be used, 3 a result could not be computed.\n");
         return;
     }
     text_addf(t, "Usage: feedtrace %s %s%s[options]\n\n%s\n\n%s\nOptions:\n", c->name, c->arguments,

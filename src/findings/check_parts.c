@@ -167,7 +167,7 @@ struct hole_key {
     uint32_t low, high; /* the passages in order */
 };
 
-static int by_passages(const void *left, const void *right)
+static int by_passages_and_size(const void *left, const void *right)
 {
     const struct hole_key *a = left, *b = right;
     if (a->hole->plate.i != b->hole->plate.i)
@@ -176,6 +176,11 @@ static int by_passages(const void *left, const void *right)
         return a->low < b->low ? -1 : 1;
     if (a->high != b->high)
         return a->high < b->high ? -1 : 1;
+    double one = hole_diameter(a->hole), two = hole_diameter(b->hole);
+    if (isnan(one) != isnan(two))
+        return isnan(one) ? 1 : -1;
+    if (one != two && !isnan(one))
+        return one < two ? -1 : 1;
     return a->hole < b->hole ? -1 : a->hole > b->hole;
 }
 
@@ -236,7 +241,7 @@ void check_duplicate_hole(struct looking *l)
         uint32_t a = m->holes[i].joins[0].i, b = m->holes[i].joins[1].i;
         keys[i] = (struct hole_key){&m->holes[i], a < b ? a : b, a < b ? b : a};
     }
-    qsort(keys, m->n_holes, sizeof *keys, by_passages);
+    qsort(keys, m->n_holes, sizeof *keys, by_passages_and_size);
     for (uint32_t i = 1; i < m->n_holes; i++) {
         if (!alike(&keys[i - 1], &keys[i]))
             continue;

@@ -1,5 +1,6 @@
 /* Claims against a trace: yes, no, cannot tell, or nothing that structure could judge. */
 #include "findings/check.h"
+#include <string.h>
 
 /* In `and` a no wins, then cannot tell, then what was not judged. */
 static enum verdict both(enum verdict a, enum verdict b)
@@ -249,6 +250,13 @@ static void add_instead(struct text *t, const struct claim *c, const struct trac
         }
 }
 
+/* The line without its state, which the finding names anyway. */
+static const char *claim_words(const struct claims *c)
+{
+    const char *colon = strchr(c->text, ':');
+    return colon && colon[1] == ' ' ? colon + 2 : c->text;
+}
+
 void check_expectations(struct looking *l)
 {
     const struct model *m = l->model;
@@ -260,7 +268,7 @@ void check_expectations(struct looking *l)
             if (v != VERDICT_NO && v != VERDICT_CANNOT_TELL)
                 continue;
             bool added = found(l, v == VERDICT_NO ? EXPECTATION_FAILED : UNDECIDED, c->where, NULL, state,
-                               v == VERDICT_NO ? "not so: %s" : "cannot be told by structure: %s", c->text);
+                               v == VERDICT_NO ? "not met: %s" : "cannot be told by structure: %s", claim_words(c));
             struct text instead = {0};
             for (uint32_t k = 0; k < c->n_rows; k++) {
                 if (claim_judge(&c->rows[k], l->trace, case_row(l, s)) != v)

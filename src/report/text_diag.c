@@ -119,8 +119,12 @@ void text_diag(struct text *t, const struct view *v, const struct diag *d, struc
         text_add_char(t, '\n');
         excerpt(t, v, files, d->second);
     }
-    if (road && *code_row(d->code)->road)
-        folded(t, v, "on the road:", code_row(d->code)->road);
+    if (road && *code_row(d->code)->road) {
+        struct text sentence = {0};
+        text_addf(&sentence, "%s.", code_row(d->code)->road);
+        folded(t, v, "on the road:", text_string(&sentence));
+        text_release(&sentence);
+    }
     if (d->help)
         folded(t, v, "help:", d->help);
 }
@@ -202,8 +206,9 @@ void text_check(struct text *t, const struct view *v, const struct answer *a)
     say_count(&body, a->n_checks, "check", "checks");
     text_add(&body, " in ");
     say_count(&body, a->n_states, "state", "states");
-    text_addf(&body, "; %u of %u expectations met", e->n_met,
-              e->n_met + e->n_failed + e->n_undecided + e->n_not_judged);
+    uint32_t n_expected = e->n_met + e->n_failed + e->n_undecided + e->n_not_judged;
+    if (n_expected)
+        text_addf(&body, "; %u of %u expectations met", e->n_met, n_expected);
     if (e->n_failed)
         text_addf(&body, ", %u failed", e->n_failed);
     if (e->n_undecided)

@@ -11,7 +11,7 @@ struct told {
     uint32_t rank; /* 0: worst */
     uint32_t row;  /* in answer.states */
     struct text head, body;
-    bool changed, done;
+    bool changed, done, over;
 };
 
 enum rank {
@@ -91,22 +91,36 @@ static void valve_sentence(struct text *t, const struct model *m, const struct c
     else if (!strcmp(c->now, "wide"))
         say(t, "stands wide open: what it feeds gets its supply without a limit (healthy: %s).", c->was);
     else if (!strcmp(c->now, "shut"))
-        say(t, "is pushed shut: what it feeds starves (healthy: %s).", c->was);
+        say(t, "is pushed shut: no oil comes through it (healthy: %s).", c->was);
     else if (v->kind == VALVE_MANUAL)
         say(t, "stands at %s (healthy: %s).", c->now, c->was);
     else
         say(t, "is %s (healthy: %s).", c->now, c->was);
 }
 
-static void limit_sentence(struct text *t, const struct model *m, const struct change *c)
+/* Circuits with the same change of one limit, in one sentence at the first of them. */
+static void limit_sentence(struct text *t, const struct model *m, const struct effect *e, const struct change *c)
 {
-    const char *circuit = m->circuits[c->subject.i].part.id, *valve = m->valves[c->limiting.i].part.id;
+    const char *valve = m->valves[c->limiting.i].part.id;
+    uint32_t n = 0;
+    for (uint32_t i = 0; i < e->n; i++) {
+        const struct change *o = &e->rows[i];
+        if (o->what != CHANGE_LIMIT || o->limiting.i != c->limiting.i || strcmp(o->now, c->now) ||
+            strcmp(o->was, c->was))
+            continue;
+        if (o < c) { /* told already */
+            text_clear(t);
+            return;
+        }
+        say(t, "%s%s", n++ ? ", " : "", m->circuits[o->subject.i].part.id);
+    }
+    text_add(t, n > 1 ? ": " : strcmp(c->now, "may exceed") ? " is " : " ");
     if (!strcmp(c->now, "over"))
-        say(t, "%s is over its limit: nothing holds it back at %s.", circuit, valve);
+        say(t, "over the limit, nothing holds the pressure back at %s.", valve);
     else if (!strcmp(c->now, "may exceed"))
-        say(t, "%s may rise over the limit of %s: oil gets there around the valve.", circuit, valve);
+        say(t, "may rise over the limit of %s, oil gets there around the valve.", valve);
     else
-        say(t, "%s is held by %s again (healthy: %s).", circuit, valve, c->was);
+        say(t, "held by %s again (healthy: %s).", valve, c->was);
 }
 
 static void one_sentence(struct text *t, const struct model *m, const struct effect *e, const struct change *c)
@@ -122,7 +136,7 @@ static void one_sentence(struct text *t, const struct model *m, const struct eff
         valve_sentence(t, m, c);
         break;
     case CHANGE_LIMIT:
-        limit_sentence(t, m, c);
+        limit_sentence(t, m, e, c);
         break;
     case CHANGE_CROSS_LEAK:
         say(t, "Oil crosses: %s. How much, the sizes decide.", c->now);
@@ -321,6 +335,7 @@ static void tell(struct told *told, const struct view *v, const struct answer *a
     for (uint32_t i = 0; i < e.n; i++) {
         uint32_t rank = change_rank(&e.rows[i], now);
         told->rank = rank < told->rank ? rank : told->rank;
+        told->over = told->over || rank == RANK_OVER;
         gear = gear || e.rows[i].what == CHANGE_GEAR;
         if (e.rows[i].what == CHANGE_GEAR)
             say(&told->head, "%s instead of %s", gear_word(m, now->gear.gear), e.rows[i].was);
@@ -394,11 +409,12 @@ static void add_alike(struct text *t, const struct view *v, const struct answer 
 /* The first sentences: how bad is it, and where? */
 static void add_verdict(struct text *t, const struct view *v, const struct answer *a, const struct told *rows)
 {
-    uint32_t n_changed = 0, n_gear = 0, n_device = 0;
+    uint32_t n_changed = 0, n_gear = 0, n_device = 0, n_over = 0;
     for (uint32_t i = 0; i < a->n_states; i++) {
         n_changed += rows[i].changed;
         n_gear += rows[i].rank <= RANK_UNSURE;
         n_device += rows[i].rank <= RANK_DEVICE;
+        n_over += rows[i].over;
     }
     struct text body = {0};
     const char *states = a->n_states == 1 ? "state" : "states";
@@ -414,7 +430,11 @@ static void add_verdict(struct text *t, const struct view *v, const struct answe
         text_add(&body,
                  "By structure this fault changes nothing: no gauge, device or gear shows it. It may still slow a "
                  "shift or lower a pressure.");
-    if (n_changed && !n_gear)
+    if (n_over)
+        text_add(&body,
+                 " Pressure is without its limit somewhere: solenoids leak by or wear, shifts come harsh or at the "
+                 "wrong time.");
+    else if (n_changed && !n_gear)
         text_add(&body, " On the road it may show as slip, a harsh or late shift, or not at all.");
     say_folded(t, v, 0, 0, "", PAINT_NONE, text_string(&body));
     text_release(&body);
