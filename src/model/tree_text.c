@@ -119,8 +119,7 @@ bool tree_text_fine(const char *bytes, size_t n, int file, struct diags *d)
                 return false;
             }
             if (!allowed(point)) {
-                diag(d, YAML_SYNTAX, place_span(&p), "the character U+%04X, which YAML does not have",
-                     point);
+                diag(d, YAML_SYNTAX, place_span(&p), "the character U+%04X, which YAML does not have", point);
                 diag_help(d, "remove it, or write it as an escape in double quotes");
                 return false;
             }
