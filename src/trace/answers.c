@@ -406,7 +406,7 @@ static void reliefs_take(struct pack *p)
         if (!needed)
             continue;
         uint32_t node = n->node_of[m->valves[v].ports[0].passage.i];
-        double *estimate = mem_alloc(LANES_MAX * sizeof *estimate);
+        double *estimate = mem_alloc((size_t)64 * p->width * sizeof *estimate);
         uint64_t *capped = mem_zero((size_t)n->n_limits * p->width + 1, sizeof *capped);
         size_t stride;
         const uint64_t *live = live_find(p, &stride);

@@ -87,6 +87,15 @@ void scene_build(const struct network *n, const struct state *state, const struc
         scene_take_edit(n, out, &edits->rows[i]);
 }
 
+bool element_is_removed(const struct scene *s, element_ix e)
+{
+    for (uint32_t i = 0; i < s->edits->n; i++) {
+        if (s->edits->rows[i].kind == EDIT_REMOVE && s->edits->rows[i].element.i == e.i)
+            return true;
+    }
+    return false;
+}
+
 static enum certainty in_set(uint64_t possible, uint64_t conducting)
 {
     return !(possible & conducting) ? CERTAIN_NO : possible & ~conducting ? CERTAIN_MAY : CERTAIN_YES;

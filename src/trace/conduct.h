@@ -26,6 +26,9 @@ static inline uint32_t network_movers(const struct network *n)
 void scene_build(const struct network *n, const struct state *state, const struct edits *edits, struct arena *a,
                  struct scene *out);
 
+/** True when an edit removes the element. */
+bool element_is_removed(const struct scene *s, element_ix e);
+
 /** Does a network's element conduct by itself (edits that remove or resize are the caller's), given sets of positions
  * [n_movers]?  One position in each set gives YES or NO. */
 enum certainty element_conducts(const struct scene *s, const struct element *e, const uint8_t *positions);

@@ -24,6 +24,15 @@ static uint64_t *window_mask(struct pack *p, enum mask_set set, uint32_t limit)
     return p->masks[set] + (size_t)p->row_of[p->network->limits[limit].window.i] * p->width;
 }
 
+static bool any_word(const uint64_t *words, unsigned w)
+{
+    for (unsigned k = 0; k < w; k++) {
+        if (words[k])
+            return true;
+    }
+    return false;
+}
+
 /* Oil of one source does not pass through the passage of another that is on: that one holds its own setting there.
  * Returns what to give as `allowed`; only models with several sources need a plane of their own. */
 static const uint64_t *sources_close(struct pack *p, const uint64_t *allowed, size_t *stride)
@@ -35,17 +44,11 @@ static const uint64_t *sources_close(struct pack *p, const uint64_t *allowed, si
         n_sources += n->model->feeds[f].is_source;
     if (n_sources < 2)
         return allowed;
+    roots_find(p);
     plane_make(p, &p->closed);
     for (uint32_t i = 0; i < n->n_nodes; i++)
-        memcpy(plane(p->closed, w, i), allowed + (size_t)i * *stride, w * sizeof(uint64_t));
-    for (uint32_t f = 0; f < n->model->n_feeds; f++) {
-        for (uint32_t k = 0; n->model->feeds[f].is_source && k < p->n_groups; k++) {
-            const struct group *g = &p->groups[k];
-            uint32_t node = n->node_of[n->model->feeds[f].passage.i];
-            for (uint32_t l = g->lane; g->of->scene.settings[f] > 0 && l < g->lane + g->n_lanes; l++)
-                bit_set(plane(p->closed, w, node), l, false);
-        }
-    }
+        for (unsigned k = 0; k < w; k++)
+            p->closed[(size_t)i * w + k] = allowed[(size_t)i * *stride + k] & ~p->root[(size_t)i * w + k];
     *stride = w;
     return p->closed;
 }
@@ -64,6 +67,14 @@ static void estimate_reach(struct pack *p, uint32_t feed, const uint64_t *live, 
         for (uint32_t l = g->lane; g->of->scene.settings[feed] > 0 && l < g->lane + g->n_lanes; l++)
             bit_set(plane(p->reach, w, node), l, bit(may, l));
     }
+    if (n->apart && allowed != live) { /* what is joined to the source is the source */
+        follow_push(p, node);
+        follow(p, p->reach, p->root, w, masks, EITHER_WAY, STRENGTH_JOINED);
+        for (uint32_t i = 0; i < n->n_nodes; i++) {
+            if (any_word(plane(p->reach, w, i), w))
+                follow_push(p, i);
+        }
+    }
     follow_push(p, node);
     follow(p, p->reach, allowed, stride, masks, ALONG_FLOW, STRENGTH_LEAK);
 }
@@ -76,21 +87,12 @@ static void estimate_take(struct pack *p, uint32_t feed, double cap, const uint3
             const struct group *g = &p->groups[k];
             double v = fmin(g->of->scene.settings[feed], cap);
             for (uint32_t l = g->lane; l < g->lane + g->n_lanes; l++) {
-                double *at = &out[(size_t)i * LANES_MAX + l];
+                double *at = &out[(size_t)i * 64 * p->width + l];
                 if (bit(words, l) && v > *at)
                     *at = v;
             }
         }
     }
-}
-
-static bool any_word(const uint64_t *words, unsigned w)
-{
-    for (unsigned k = 0; k < w; k++) {
-        if (words[k])
-            return true;
-    }
-    return false;
 }
 
 void estimate_find(struct pack *p, const uint64_t *allowed, size_t stride, enum mask_set masks, const uint64_t *capped,
@@ -103,7 +105,7 @@ void estimate_find(struct pack *p, const uint64_t *allowed, size_t stride, enum 
     uint32_t *order = mem_alloc((net->n_limits + 1) * sizeof *order);
     uint64_t *kept = mem_alloc(((size_t)net->n_limits + 1) * w * sizeof *kept);
     limits_sort(net, order);
-    memset(out, 0, (size_t)n * LANES_MAX * sizeof *out);
+    memset(out, 0, (size_t)n * 64 * w * sizeof *out);
     plane_make(p, &p->reach);
     size_t closed_stride = stride;
     const uint64_t *closed = sources_close(p, allowed, &closed_stride);

@@ -42,17 +42,6 @@ static void lanes_ask(struct judging *j)
     }
 }
 
-/* A window that an edit removed stays removed. */
-static bool window_is_there(const struct judging *j, const struct scene *s)
-{
-    for (uint32_t i = 0; i < s->edits->n; i++) {
-        if (s->edits->rows[i].kind == EDIT_REMOVE &&
-            s->edits->rows[i].element.i == j->p->network->limits[j->limit].window.i)
-            return false;
-    }
-    return true;
-}
-
 static bool lanes_any(const uint64_t *lanes, unsigned w)
 {
     for (unsigned k = 0; k < w; k++) {
@@ -74,7 +63,7 @@ static uint64_t *open_conditions(struct judging *j)
     for (uint32_t k = 0; k < p->n_groups; k++) {
         const struct group *g = &p->groups[k];
         for (uint32_t l = g->lane; l < g->lane + g->n_lanes; l++) {
-            if (bit(j->opened, l) && window_is_there(j, &g->of->scene))
+            if (bit(j->opened, l) && !element_is_removed(&g->of->scene, p->network->limits[j->limit].window))
                 bit_set(j->window, l, true);
         }
     }
@@ -213,7 +202,7 @@ static void own_judge(struct judging *j, const uint64_t *cond, const uint32_t *o
         for (uint32_t l = 0; l < p->n_lanes; l++)
             bit_set(capped + (size_t)i * w, l, p->choice[(size_t)l * movers + n->n_spools + i] == MAY_LIMIT);
     }
-    double *estimate = mem_alloc(LANES_MAX * sizeof *estimate);
+    double *estimate = mem_alloc((size_t)64 * w * sizeof *estimate);
     estimate_find(p, p->reduced, 3 * w, MASKS_NOW, capped, &j->reaction, 1, estimate);
     if (p->fallback) {
         unsure_find(p, settle_sets, j->mover);

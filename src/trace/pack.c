@@ -35,20 +35,22 @@ void pack_init(struct pack *p, const struct network *n, unsigned width)
     p->first_free_row = p->n_rows;
     p->added_head = mem_alloc(((size_t)n->n_nodes + 1) * sizeof(uint32_t));
     memset(p->added_head, 0xff, ((size_t)n->n_nodes + 1) * sizeof(uint32_t));
-    p->choice = mem_zero((size_t)LANES_MAX * network_movers(n) + 1, 1);
+    p->groups = mem_zero((size_t)64 * width, sizeof *p->groups);
+    p->choice = mem_zero((size_t)64 * width * network_movers(n) + 1, 1);
     p->cond = mem_zero((size_t)n->n_nodes * 3 * width + 1, sizeof(uint64_t));
     p->queue = mem_alloc(((size_t)n->n_nodes + 1) * sizeof(uint32_t));
     p->queued = mem_zero((size_t)n->n_nodes + 1, 1);
     p->touched = mem_alloc(((size_t)n->n_nodes + 1) * sizeof(uint32_t));
     p->is_touched = mem_zero((size_t)n->n_nodes + 1, 1);
+    p->drawn_in = mem_alloc(((size_t)n->n_nodes + 1) * sizeof(uint32_t));
 }
 
 void pack_release(struct pack *p)
 {
-    void *owned[] = {p->switched,  p->row_of,     p->masks[0],   p->masks[1],  p->masks[2],   p->own_rows, p->added,
-                     p->added_row, p->added_arcs, p->added_head, p->choice,    p->cond,       p->alt,      p->reduced,
-                     p->unsure,    p->root,       p->reach,      p->closed,    p->everywhere, p->live,     p->support,
-                     p->queue,     p->queued,     p->touched,    p->is_touched};
+    void *owned[] = {p->groups,  p->switched,  p->row_of,     p->masks[0],   p->masks[1], p->masks[2],   p->own_rows,
+                     p->added,   p->added_row, p->added_arcs, p->added_head, p->choice,   p->cond,       p->alt,
+                     p->reduced, p->unsure,    p->root,       p->reach,      p->closed,   p->everywhere, p->live,
+                     p->support, p->queue,     p->queued,     p->touched,    p->drawn_in, p->is_touched};
     for (size_t i = 0; i < sizeof owned / sizeof *owned; i++)
         mem_free(owned[i]);
     memset(p, 0, sizeof *p);
@@ -74,7 +76,7 @@ void pack_clear(struct pack *p)
 bool pack_place(struct pack *p, struct settling *s, uint32_t n_lanes)
 {
     uint32_t lane = (p->n_lanes + n_lanes - 1) & ~(n_lanes - 1); /* aligned to its own size */
-    if (p->n_groups == LANES_MAX || lane + n_lanes > 64 * p->width)
+    if (p->n_groups == 64 * p->width || lane + n_lanes > 64 * p->width)
         return false;
     p->groups[p->n_groups++] = (struct group){.of = s, .lane = lane, .n_lanes = n_lanes};
     p->n_lanes = lane + n_lanes;
@@ -188,6 +190,13 @@ static void group_load(struct pack *p, const struct group *g)
     }
 }
 
+/* While it is asked where the balls go, a hole under a shuttle passes inwards only, unless its ball no longer guards
+ * it. */
+static bool seat_is_two_way(const struct pack *p, const struct scene *s, uint32_t seat)
+{
+    return !p->inward || s->fixed[p->network->n_spools + p->network->n_limits + seat];
+}
+
 /* Takes removed elements out of the lanes and hands a resized element's lanes to its copy. Done anew after every move.
  */
 static void group_edit(struct pack *p, const struct group *g, const uint8_t *sets)
@@ -210,7 +219,8 @@ static void group_edit(struct pack *p, const struct group *g, const uint8_t *set
                 if (copy != NONE)
                     bit_set(p->masks[k] + (size_t)p->added_row[copy] * p->width, l, on[k]);
                 if (back != NONE)
-                    bit_set(p->masks[k] + (size_t)p->added_row[back] * p->width, l, on[k] && !p->inward);
+                    bit_set(p->masks[k] + (size_t)p->added_row[back] * p->width, l,
+                            on[k] && seat_is_two_way(p, s, el->mover));
                 bit_set(p->masks[k] + (size_t)p->row_of[e->element.i] * p->width, l, false);
                 if (seat)
                     bit_set(p->masks[k] + (size_t)p->row_of[p->network->n_elements + el->mover] * p->width, l, false);
@@ -284,7 +294,7 @@ static void seats_copy(struct pack *p, const struct group *g, enum mask_set set)
         const uint64_t *in = p->masks[set] + (size_t)p->row_of[n->seats[i].element.i] * p->width;
         uint64_t *back = p->masks[set] + (size_t)p->row_of[n->n_elements + i] * p->width;
         for (uint32_t l = g->lane; l < g->lane + g->n_lanes; l++)
-            bit_set(back, l, !p->inward && bit(in, l));
+            bit_set(back, l, seat_is_two_way(p, &g->of->scene, i) && bit(in, l));
     }
 }
 

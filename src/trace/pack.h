@@ -8,7 +8,9 @@
 #define TRACE_PACK_H
 #include "trace/conduct.h"
 
-#define WIDTH_MAX    4u
+#define WIDTH_FEW    1u  /* words: up to 64 cases, as in a single trace */
+#define WIDTH_MANY   4u  /* the usual width of many cases */
+#define WIDTH_MAX    32u /* for one case whose doubtful limiting valves have three positions each */
 #define LANES_MAX    (64u * WIDTH_MAX)
 #define DOUBTFUL_MAX 8u /* beyond, the fallback */
 
@@ -31,7 +33,7 @@ enum way { ALONG_FLOW, AGAINST_FLOW, EITHER_WAY };
 struct pack {
     const struct network *network;
     unsigned width;
-    struct group groups[LANES_MAX];
+    struct group *groups; /* [64 * width] */
     uint32_t n_groups, n_lanes;
     bool doubt, fallback; /* any group with more than one lane; any in fallback now */
     bool inward;          /* holes under shuttles pass inwards only (step 1 of a round) */
@@ -50,7 +52,7 @@ struct pack {
         uint32_t next;
     } * added_arcs;          /* two for each added */
     uint32_t *added_head;    /* [n_nodes] first arc, NONE */
-    uint8_t *choice;         /* [LANES_MAX * n_movers] position of each mover in each lane, one bit */
+    uint8_t *choice;         /* [64 width * n_movers] position of each mover in each lane, one bit */
     uint64_t *cond;          /* [n_nodes * 3 width]: reached by feed, by exhaust, decided */
     uint64_t *alt, *reduced; /* the same, for judging limiting valves; made when first needed */
     uint64_t *unsure;        /* [n_nodes * width] what doubt reaches in fallback groups; valid when `fallback` */
@@ -67,6 +69,8 @@ struct pack {
     uint32_t *touched; /* nodes reached at this level */
     uint32_t n_touched;
     uint8_t *is_touched;
+    uint32_t *drawn_in; /* nodes that a fight drew in, which hand on more at the next level than they did at theirs */
+    uint32_t n_drawn_in;
     uint64_t decided_at[STRENGTH_JOINED + 1][WIDTH_MAX]; /* lanes in which the watched node was decided, by level */
     uint64_t n_evaluations;
 };
@@ -143,7 +147,7 @@ void roots_find(struct pack *p);
 
 /** Estimated pressures: the widest path from sources.
  *  @param allowed live lanes by node.  @param capped [n_limits * width] lanes in which each limiting valve caps.
- *  @param nodes [n] asked for.  @param out [n * LANES_MAX] Pa, by lane; 0 where no route. */
+ *  @param nodes [n] asked for.  @param out [n * 64 width] Pa, by lane; 0 where no route. */
 void estimate_find(struct pack *p, const uint64_t *allowed, size_t stride, enum mask_set masks, const uint64_t *capped,
                    const uint32_t *nodes, uint32_t n, double *out);
 #endif

@@ -82,16 +82,16 @@ static double *inlets_estimate(struct pack *p)
     uint32_t *nodes = mem_alloc((size_t)n->n_seats * sizeof *nodes);
     for (uint32_t s = 0; s < n->n_seats; s++)
         nodes[s] = n->node_of[n->seats[s].inlet.i];
-    double *out = mem_alloc((size_t)n->n_seats * LANES_MAX * sizeof *out);
+    double *out = mem_alloc((size_t)n->n_seats * 64 * p->width * sizeof *out);
     uint64_t *capped = mem_zero((size_t)n->n_limits * p->width + 1, sizeof *capped);
     size_t stride;
     const uint64_t *live = live_find(p, &stride);
     capped_find(p, capped);
     estimate_find(p, live, stride, MASKS_SURE, capped, nodes, n->n_seats, out);
     if (p->doubt) {
-        double *through = mem_alloc((size_t)n->n_seats * LANES_MAX * sizeof *through);
+        double *through = mem_alloc((size_t)n->n_seats * 64 * p->width * sizeof *through);
         estimate_find(p, live, stride, MASKS_MAY, capped, nodes, n->n_seats, through);
-        for (size_t i = 0; i < (size_t)n->n_seats * LANES_MAX; i++)
+        for (size_t i = 0; i < (size_t)n->n_seats * 64 * p->width; i++)
             out[i] = out[i] > 0 ? out[i] : through[i];
         mem_free(through);
     }
@@ -134,8 +134,8 @@ static void shuttles_judge(struct pack *p)
             enum condition b = group_condition(p, p->cond, n->node_of[n->seats[s + 1].inlet.i], g);
             int high = 0;
             if (a == FED && b == FED) {
-                double pa = estimate[(size_t)s * LANES_MAX + g->lane],
-                       pb = estimate[(size_t)(s + 1) * LANES_MAX + g->lane];
+                double pa = estimate[(size_t)s * 64 * p->width + g->lane],
+                       pb = estimate[(size_t)(s + 1) * 64 * p->width + g->lane];
                 if (fabs(pa - pb) > 0.1 * fmax(pa, pb))
                     high = pa > pb ? 1 : -1;
             }

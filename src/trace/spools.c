@@ -111,16 +111,16 @@ static void spools_by_estimate(struct pack *p, const struct trace *healthy)
 {
     const struct network *n = p->network;
     uint32_t *nodes, n_nodes = ends_list(n, &nodes), at = 0;
-    double *estimates = mem_alloc(((size_t)n_nodes + 1) * LANES_MAX * sizeof *estimates);
+    double *estimates = mem_alloc(((size_t)n_nodes + 1) * 64 * p->width * sizeof *estimates);
     uint64_t *capped = mem_zero((size_t)n->n_limits * p->width + 1, sizeof *capped);
     size_t stride;
     const uint64_t *live = live_find(p, &stride);
     capped_find(p, capped);
     estimate_find(p, live, stride, MASKS_SURE, capped, nodes, n_nodes, estimates);
     if (p->doubt) { /* a live passage that no sure route reaches takes the best route through doubt */
-        double *through = mem_alloc(((size_t)n_nodes + 1) * LANES_MAX * sizeof *through);
+        double *through = mem_alloc(((size_t)n_nodes + 1) * 64 * p->width * sizeof *through);
         estimate_find(p, live, stride, MASKS_MAY, capped, nodes, n_nodes, through);
-        for (size_t i = 0; i < (size_t)n_nodes * LANES_MAX; i++)
+        for (size_t i = 0; i < (size_t)n_nodes * 64 * p->width; i++)
             estimates[i] = estimates[i] > 0 ? estimates[i] : through[i];
         mem_free(through);
     }
@@ -128,7 +128,7 @@ static void spools_by_estimate(struct pack *p, const struct trace *healthy)
         const struct valve *v = &n->model->valves[n->spools[i].valve.i];
         const double **of = mem_alloc(((size_t)v->n_ends + 1) * sizeof *of);
         for (uint32_t k = 0; k < v->n_ends; k++)
-            of[k] = estimates + (size_t)(at + k) * LANES_MAX;
+            of[k] = estimates + (size_t)(at + k) * 64 * p->width;
         at += v->n_ends;
         for (uint32_t k = 0; k < p->n_groups; k++) {
             const struct group *g = &p->groups[k];

@@ -72,6 +72,8 @@ KERNEL void level_spread(struct pack *p, uint64_t *cond, enum strength level, co
         hand_on(p, cond, a, b, p->added_row[k], true, !e->one_way, w);
         hand_on(p, cond, b, a, p->added_row[k], !e->one_way, true, w);
     }
+    while (p->n_drawn_in)
+        queue_push(p, p->drawn_in[--p->n_drawn_in]);
     while (p->queue_n) {
         uint32_t x = queue_pop(p);
         for (uint32_t i = n->first_arc[x]; i < n->first_arc[x + 1] && ARC_STRENGTH(n->arcs[i]) >= level; i++) {
@@ -177,10 +179,14 @@ KERNEL void level_fight(struct pack *p, uint64_t *cond, enum strength level, con
     }
     for (uint32_t t = 0; t < p->n_touched; t++) {
         uint64_t *c = cond_of(cond, w, p->touched[t]), *s = p->support + (size_t)p->touched[t] * 3 * w;
+        uint64_t more = 0;
         for (unsigned k = 0; k < w; k++) {
+            more |= s[2 * w + k] & ~(c[k] & c[w + k]);
             c[k] |= s[2 * w + k];
             c[w + k] |= s[2 * w + k];
         }
+        if (more)
+            p->drawn_in[p->n_drawn_in++] = p->touched[t];
     }
 }
 
@@ -243,6 +249,7 @@ KERNEL void conditions_run(struct pack *p, uint64_t *cond, const uint32_t *out, 
         memset(c + 2 * w, 0xff, w * sizeof(uint64_t));
     }
     p->n_evaluations++;
+    p->n_drawn_in = 0;
     for (int level = STRENGTH_JOINED; level >= STRENGTH_LEAK; level--) {
         level_spread(p, cond, (enum strength)level, w);
         if (p->n_touched)
@@ -256,6 +263,8 @@ void conditions_find(struct pack *p, uint64_t *cond, const uint32_t *out, uint32
 {
     if (p->width == 1)
         conditions_run(p, cond, out, n_out, watch, 1);
+    else if (p->width == WIDTH_MANY)
+        conditions_run(p, cond, out, n_out, watch, WIDTH_MANY);
     else
         conditions_run(p, cond, out, n_out, watch, WIDTH_MAX);
 }
@@ -302,6 +311,8 @@ void follow(struct pack *p, uint64_t *reach, const uint64_t *allowed, size_t str
         masks = MASKS_NOW;
     if (p->width == 1)
         follow_run(p, reach, allowed, stride, masks, ways[way], least, 1);
+    else if (p->width == WIDTH_MANY)
+        follow_run(p, reach, allowed, stride, masks, ways[way], least, WIDTH_MANY);
     else
         follow_run(p, reach, allowed, stride, masks, ways[way], least, WIDTH_MAX);
 }
@@ -364,7 +375,8 @@ void unsure_find(struct pack *p, const uint8_t *(*sets_of)(const struct group *g
             uint32_t mover = el->opens == OPENS_IN_POSITION ? el->mover
                              : el->opens == OPENS_BY_SEAT   ? n->n_spools + n->n_limits + el->mover
                                                             : n->n_spools + el->mover;
-            if (mover == skip || el->opens == OPENS_NEVER || __builtin_popcount(sets[mover]) < 2)
+            if (mover == skip || el->opens == OPENS_NEVER || __builtin_popcount(sets[mover]) < 2 ||
+                element_is_removed(&g->of->scene, (element_ix){e}))
                 continue;
             unsure_seed(p, el->from, g);
             unsure_seed(p, el->to, g);

@@ -100,6 +100,8 @@ static void pack_run(struct trace *t, struct pack *p, const struct trace *health
         t->n_repacked += !p->groups[k].of->answered;
 }
 
+#define N_WIDTHS 3 /* packs of a run: narrow, usual, widest; each made when first needed */
+
 /* One wave: cases that wait for none of each other. */
 static void wave_run(struct trace *t, struct settling *rows, uint32_t n, struct pack packs[2],
                      const struct trace *healthy)
@@ -114,9 +116,11 @@ static void wave_run(struct trace *t, struct settling *rows, uint32_t n, struct 
         }
         if (!pending)
             break;
-        struct pack *p = &packs[pending > 64 || first->lanes > 64];
+        static const unsigned widths[N_WIDTHS] = {WIDTH_FEW, WIDTH_MANY, WIDTH_MAX};
+        uint32_t kind = first->lanes > 64 * WIDTH_MANY ? 2 : pending > 64 || first->lanes > 64 ? 1 : 0;
+        struct pack *p = &packs[kind];
         if (!p->network)
-            pack_init(p, t->network, p == packs ? 1 : WIDTH_MAX);
+            pack_init(p, t->network, widths[kind]);
         pack_fill(p, rows, n);
         pack_run(t, p, healthy, pending);
     }
@@ -165,7 +169,7 @@ static void waves_sort(const struct model *m, uint32_t **order, uint32_t **start
 void trace_run(const struct network *n, const struct edits *sets, uint32_t n_sets, const struct trace *healthy,
                struct trace *out)
 {
-    struct pack packs[2] = {{0}, {0}};
+    struct pack packs[N_WIDTHS] = {{0}};
     const struct model *m = n->model;
     *out = (struct trace){.network = n, .sets = sets, .n_sets = n_sets, .n_states = m->n_states};
     arena_init(&out->arena);
@@ -189,7 +193,7 @@ void trace_run(const struct network *n, const struct edits *sets, uint32_t n_set
     }
     mem_free(order);
     mem_free(start);
-    for (int k = 0; k < 2; k++) {
+    for (int k = 0; k < N_WIDTHS; k++) {
         if (packs[k].network)
             pack_release(&packs[k]);
     }
