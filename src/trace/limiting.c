@@ -69,43 +69,63 @@ static uint64_t *open_conditions(struct judging *j)
     }
     if (!p->alt)
         p->alt = mem_alloc((size_t)p->network->n_nodes * 3 * w * sizeof(uint64_t));
-    conditions_find(p, p->alt, NULL, 0, NONE);
+    conditions_find(p, p->alt, NULL, NONE);
     memcpy(j->window, kept, w * sizeof *kept);
     return p->alt;
 }
 
-/* Nodes of the outlet's circuit but the reaction's: what is taken out to look for a feed of the reaction's own. */
-static uint32_t *circuit_nodes(const struct judging *j, uint32_t *n_out)
+/* What is joined without loss to the nodes marked in `at`, where joints stand apart. */
+static void joined_add(struct pack *p, uint64_t *at)
 {
-    const struct network *n = j->p->network;
-    passage_ix outlet = j->valve->ports[j->valve->outlet].passage;
-    circuit_ix c = n->model->passages[outlet.i].circuit;
-    *n_out = 0;
-    if (c.i == NONE)
-        return NULL;
-    const struct circuit *circuit = &n->model->circuits[c.i];
-    uint32_t *out = mem_alloc(((size_t)circuit->n_passages + 1) * sizeof *out);
-    for (uint32_t i = 0; i < circuit->n_passages; i++) {
-        uint32_t node = n->node_of[circuit->passages[i].i];
-        if (node != j->reaction)
-            out[(*n_out)++] = node;
+    const unsigned w = p->width;
+    size_t words = (size_t)p->network->n_nodes * w;
+    if (!p->network->apart)
+        return;
+    memset(p->everywhere, 0xff, words * sizeof(uint64_t));
+    for (size_t i = 0; i < words; i++) {
+        if (at[i])
+            follow_push(p, (uint32_t)(i / w));
     }
-    return out;
+    follow(p, at, p->everywhere, w, MASKS_NOW, EITHER_WAY, STRENGTH_JOINED);
 }
 
-/* Leaves in j->own the fed lanes in which any source can at all reach the reaction without the outlet's circuit: a
- * cheap bound that is empty in a healthy unit. */
-static void own_bound(struct judging *j, const uint32_t *out, uint32_t n_out)
+/* Marks in p->gone the outlet's circuit but the reaction: what is taken out to look for a feed of the reaction's own.
+ */
+static void circuit_mark(struct judging *j)
 {
     struct pack *p = j->p;
     const struct network *n = p->network;
     const unsigned w = p->width;
+    size_t words = (size_t)n->n_nodes * w;
+    circuit_ix c = n->model->passages[j->valve->ports[j->valve->outlet].passage.i].circuit;
+    plane_make(p, &p->gone);
     plane_make(p, &p->reach);
     plane_make(p, &p->everywhere);
+    memset(p->gone, 0, words * sizeof(uint64_t));
+    for (uint32_t i = 0; c.i != NONE && i < n->model->circuits[c.i].n_passages; i++)
+        memset(plane(p->gone, w, n->node_of[n->model->circuits[c.i].passages[i].i]), 0xff, w * sizeof(uint64_t));
+    joined_add(p, p->gone);
+    if (!n->apart) {
+        memset(plane(p->gone, w, j->reaction), 0, w * sizeof(uint64_t));
+        return;
+    }
+    memset(p->reach, 0, words * sizeof(uint64_t));
+    memset(plane(p->reach, w, j->reaction), 0xff, w * sizeof(uint64_t));
+    joined_add(p, p->reach);
+    for (size_t i = 0; i < words; i++)
+        p->gone[i] &= ~p->reach[i];
+}
+
+/* Leaves in j->own the fed lanes in which any source can at all reach the reaction without the outlet's circuit: a
+ * cheap bound that is empty in a healthy unit. */
+static void own_bound(struct judging *j)
+{
+    struct pack *p = j->p;
+    const struct network *n = p->network;
+    const unsigned w = p->width;
     memset(p->reach, 0, (size_t)n->n_nodes * w * sizeof(uint64_t));
-    memset(p->everywhere, 0xff, (size_t)n->n_nodes * w * sizeof(uint64_t));
-    for (uint32_t i = 0; i < n_out; i++)
-        memset(plane(p->everywhere, w, out[i]), 0, w * sizeof(uint64_t));
+    for (size_t i = 0; i < (size_t)n->n_nodes * w; i++)
+        p->everywhere[i] = ~p->gone[i];
     memset(plane(p->everywhere, w, 0), 0, w * sizeof(uint64_t)); /* no feed comes out of sump */
     memcpy(plane(p->reach, w, j->reaction), j->fed, w * sizeof(uint64_t));
     follow_push(p, j->reaction);
@@ -181,7 +201,7 @@ static enum condition lane_condition(const struct pack *p, const uint64_t *cond,
 }
 
 /* The network without the valve's window and the outlet's circuit: what is the reaction then? */
-static void own_judge(struct judging *j, const uint64_t *cond, const uint32_t *out, uint32_t n_out)
+static void own_judge(struct judging *j, const uint64_t *cond)
 {
     struct pack *p = j->p;
     const struct network *n = p->network;
@@ -194,7 +214,7 @@ static void own_judge(struct judging *j, const uint64_t *cond, const uint32_t *o
     route_levels(j, cond, route);
     if (!p->reduced)
         p->reduced = mem_alloc((size_t)n->n_nodes * 3 * w * sizeof(uint64_t));
-    conditions_find(p, p->reduced, out, n_out, j->reaction);
+    conditions_find(p, p->reduced, p->gone, j->reaction);
     uint64_t levels[STRENGTH_JOINED + 1][WIDTH_MAX];
     memcpy(levels, p->decided_at, sizeof levels);
     uint64_t *capped = mem_zero((size_t)n->n_limits * w + 1, sizeof *capped);
@@ -257,15 +277,14 @@ static void limit_judge(struct judging *j)
     }
     if (!lanes_any(j->fed, p->width) || j->outlet == j->reaction)
         return;
-    uint32_t n_out, *out = circuit_nodes(j, &n_out);
+    circuit_mark(j);
     uint64_t kept[WIDTH_MAX];
     memcpy(kept, j->window, p->width * sizeof *kept);
     memset(j->window, 0, p->width * sizeof *kept);
-    own_bound(j, out, n_out);
+    own_bound(j);
     memcpy(j->window, kept, p->width * sizeof *kept);
     if (lanes_any(j->own, p->width))
-        own_judge(j, cond, out, n_out);
-    mem_free(out);
+        own_judge(j, cond);
 }
 
 void limits_judge(struct pack *p)

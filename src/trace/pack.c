@@ -47,10 +47,10 @@ void pack_init(struct pack *p, const struct network *n, unsigned width)
 
 void pack_release(struct pack *p)
 {
-    void *owned[] = {p->groups,  p->switched,  p->row_of,     p->masks[0],   p->masks[1], p->masks[2],   p->own_rows,
-                     p->added,   p->added_row, p->added_arcs, p->added_head, p->choice,   p->cond,       p->alt,
-                     p->reduced, p->unsure,    p->root,       p->reach,      p->closed,   p->everywhere, p->live,
-                     p->support, p->queue,     p->queued,     p->touched,    p->drawn_in, p->is_touched};
+    void *owned[] = {p->groups,  p->switched,  p->row_of,     p->masks[0],   p->masks[1], p->masks[2], p->own_rows,
+                     p->added,   p->added_row, p->added_arcs, p->added_head, p->choice,   p->cond,     p->alt,
+                     p->reduced, p->unsure,    p->root,       p->reach,      p->closed,   p->gone,     p->everywhere,
+                     p->live,    p->support,   p->queue,      p->queued,     p->touched,  p->drawn_in, p->is_touched};
     for (size_t i = 0; i < sizeof owned / sizeof *owned; i++)
         mem_free(owned[i]);
     memset(p, 0, sizeof *p);

@@ -60,6 +60,7 @@ struct pack {
     bool root_valid;
     uint64_t *reach;      /* [n_nodes * width] for follow() */
     uint64_t *live;       /* [n_nodes * width] see live_find() */
+    uint64_t *gone;       /* [n_nodes * width] see limiting.c */
     uint64_t *closed;     /* [n_nodes * width] see estimate.c */
     uint64_t *everywhere; /* [n_nodes * width] what roots_find() and unsure_find() let oil enter */
     uint64_t *support;    /* [n_nodes * 3 width] for fights */
@@ -125,9 +126,9 @@ static inline uint32_t added_mask(const struct pack *p, struct arc a)
 }
 
 /** Conditions of all passages by the MASKS_NOW masks, into `cond` (p->cond, alt or reduced).
- *  @param out nodes taken out of the network [n_out], may be NULL.  @param watch node whose level goes to
- * p->decided_at, or NONE. */
-void conditions_find(struct pack *p, uint64_t *cond, const uint32_t *out, uint32_t n_out, uint32_t watch);
+ *  @param gone [n_nodes * width] lanes in which a node is taken out of the network, or NULL.
+ *  @param watch node whose level of decision goes to p->decided_at, or NONE. */
+void conditions_find(struct pack *p, uint64_t *cond, const uint64_t *gone, uint32_t watch);
 
 /** Marks in p->unsure what the doubtful elements of fallback groups reach, roots excepted and not passed.
  *  @param sets_of as above.  @param skip mover that is not doubtful here, or NONE. */

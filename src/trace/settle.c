@@ -31,7 +31,7 @@ static void pack_evaluate(struct pack *p, bool inward)
         pack_move(p, &p->groups[k], p->groups[k].of->next);
     pack_doubt(p, settle_sets);
     p->root_valid = false;
-    conditions_find(p, p->cond, NULL, 0, NONE);
+    conditions_find(p, p->cond, NULL, NONE);
     if (p->fallback)
         unsure_find(p, settle_sets, NONE);
 }

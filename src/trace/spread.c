@@ -237,16 +237,20 @@ static void roots_put(struct pack *p, uint64_t *cond)
     }
 }
 
-KERNEL void conditions_run(struct pack *p, uint64_t *cond, const uint32_t *out, uint32_t n_out, uint32_t watch,
-                           const unsigned w)
+KERNEL void conditions_run(struct pack *p, uint64_t *cond, const uint64_t *gone, uint32_t watch, const unsigned w)
 {
     uint64_t fights[WIDTH_MAX] = {0};
     memset(cond, 0, (size_t)p->network->n_nodes * 3 * w * sizeof(uint64_t));
     roots_put(p, cond);
-    for (uint32_t i = 0; i < n_out; i++) { /* decided as nothing: neither reached nor handing on */
-        uint64_t *c = cond_of(cond, w, out[i]);
-        memset(c, 0, 2 * w * sizeof(uint64_t));
-        memset(c + 2 * w, 0xff, w * sizeof(uint64_t));
+    for (uint32_t i = 0; gone && i < p->network->n_nodes;
+         i++) { /* decided as nothing: neither reached nor handing on */
+        uint64_t *c = cond_of(cond, w, i);
+        const uint64_t *g = plane((uint64_t *)gone, w, i);
+        for (unsigned k = 0; k < w; k++) {
+            c[k] &= ~g[k];
+            c[w + k] &= ~g[k];
+            c[2 * w + k] |= g[k];
+        }
     }
     p->n_evaluations++;
     p->n_drawn_in = 0;
@@ -259,14 +263,14 @@ KERNEL void conditions_run(struct pack *p, uint64_t *cond, const uint32_t *out, 
     }
 }
 
-void conditions_find(struct pack *p, uint64_t *cond, const uint32_t *out, uint32_t n_out, uint32_t watch)
+void conditions_find(struct pack *p, uint64_t *cond, const uint64_t *gone, uint32_t watch)
 {
     if (p->width == 1)
-        conditions_run(p, cond, out, n_out, watch, 1);
+        conditions_run(p, cond, gone, watch, 1);
     else if (p->width == WIDTH_MANY)
-        conditions_run(p, cond, out, n_out, watch, WIDTH_MANY);
+        conditions_run(p, cond, gone, watch, WIDTH_MANY);
     else
-        conditions_run(p, cond, out, n_out, watch, WIDTH_MAX);
+        conditions_run(p, cond, gone, watch, WIDTH_MAX);
 }
 
 KERNEL void follow_arc(struct pack *p, uint64_t *reach, const uint64_t *allowed, size_t stride, const uint64_t *mask,
