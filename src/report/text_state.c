@@ -1,5 +1,7 @@
 /* Pieces that several text reports share. */
 #include "report/text_state.h"
+#include "base/escape.h"
+#include <string.h>
 
 void say_heading(struct text *t, const struct view *v, const struct answer *a)
 {
@@ -41,44 +43,56 @@ const char *gear_road(uint32_t commanded, const struct gear_answer *gear, const 
     }
 }
 
+void say_possible(struct text *t, const struct view *v, const struct model *m, const struct gear_answer *gear)
+{
+    struct text body = {0};
+    for (uint32_t i = 0; i < gear->n_possible; i++)
+        say(&body, "%s%s", i ? ", " : "", gear_word(m, gear->possible[i]));
+    if (body.n)
+        say_folded(t, v, 2, 4, "Possible:", PAINT_NONE, text_string(&body));
+    text_release(&body);
+}
+
 void say_state(struct text *t, const struct view *v, const struct model *m, state_ix s, const struct trace_case *c)
 {
     const struct state *state = &m->states[s.i];
     const char *wanted = state->gear.i == NONE ? NULL : m->gears[state->gear.i].part.id;
-    say_painted(t, v, PAINT_HEAD, "%s", state->part.id);
+    const char *got = gear_word(m, c->gear.gear);
+    struct text head = {0}, gear = {0};
+    enum paint paint = PAINT_NONE;
+    say(&head, "%s", state->part.id);
     if (state->part.title)
-        say(t, " (%s)", state->part.title);
-    text_add(t, ": ");
+        say(&head, " (%s)", state->part.title);
     if (!c->settled) {
-        say_painted(t, v, PAINT_BAD, "not settled");
-        if (wanted)
-            say(t, ", commanded %s", wanted);
-        text_add(t, "\n");
+        say(&gear, "not settled%s%s", wanted ? ", commanded " : "", wanted ? wanted : "");
+        paint = PAINT_BAD;
+    } else if (!wanted) {
+        if (m->n_gears)
+            say(&gear, "gear %s", got);
+    } else if (c->gear.gear == state->gear.i) {
+        say(&gear, "%s, as commanded", got);
+        paint = PAINT_GOOD;
+    } else {
+        say(&gear, "%s instead of %s", got, wanted);
+        paint = c->gear.gear == GEAR_ANSWER_UNSURE ? PAINT_WARN : PAINT_BAD;
+    }
+    say_painted(t, v, PAINT_HEAD, "%s", text_string(&head));
+    if (gear.n) {
+        bool fits = escape_width(text_string(&head), head.n) + 2 + escape_width(text_string(&gear), gear.n) <= v->width;
+        text_add(t, fits ? ": " : ":\n  ");
+        say_painted(t, v, paint, "%s", text_string(&gear));
+    }
+    text_add_char(t, '\n');
+    text_release(&head);
+    text_release(&gear);
+    if (!c->settled)
         say_folded(t, v, 2, 2, "", PAINT_NONE,
                    "No set of valve positions was found that holds, here or in a state that this one follows: there "
                    "is no answer.");
-        return;
-    }
-    const char *got = gear_word(m, c->gear.gear);
-    if (!wanted) {
-        say(t, "%s%s", m->n_gears ? "gear " : "no gears in this model", m->n_gears ? got : "");
-        text_add_char(t, '\n');
-        return;
-    }
-    if (c->gear.gear == state->gear.i) {
-        say_painted(t, v, PAINT_GOOD, "%s, as commanded", got);
-        text_add_char(t, '\n');
-        return;
-    }
-    say_painted(t, v, c->gear.gear == GEAR_ANSWER_UNSURE ? PAINT_WARN : PAINT_BAD, "%s instead of %s", got, wanted);
-    if (c->gear.gear == GEAR_ANSWER_UNSURE && c->gear.n_possible) {
-        text_add(t, " (possible:");
-        for (uint32_t i = 0; i < c->gear.n_possible; i++)
-            say(t, "%s %s", i ? "," : "", gear_word(m, c->gear.possible[i]));
-        text_add_char(t, ')');
-    }
-    text_add_char(t, '\n');
-    say_folded(t, v, 2, 2, "", PAINT_NONE, gear_road(state->gear.i, &c->gear, m));
+    else if (wanted && c->gear.gear != state->gear.i)
+        say_folded(t, v, 2, 2, "", PAINT_NONE, gear_road(state->gear.i, &c->gear, m));
+    if (c->settled && c->gear.gear == GEAR_ANSWER_UNSURE)
+        say_possible(t, v, m, &c->gear);
 }
 
 static void unsure_line(struct text *t, const struct view *v, const struct text *body)

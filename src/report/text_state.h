@@ -13,6 +13,9 @@ void say_state(struct text *t, const struct view *v, const struct model *m, stat
  * commanded. */
 const char *gear_road(uint32_t commanded, const struct gear_answer *gear, const struct model *m);
 
+/** The gears that are possible where the answer is unsure. */
+void say_possible(struct text *t, const struct view *v, const struct model *m, const struct gear_answer *gear);
+
 /** Valves, balls and devices whose answer is open, each with the reason; nothing when all is sure. */
 void say_unsure(struct text *t, const struct view *v, const struct trace *trace, uint32_t c);
 

@@ -59,12 +59,14 @@ struct group { /* passages of the same condition and feeds */
     struct text body;  /* circuits */
 };
 
-static void feeds_of(const struct answer *a, uint32_t c, passage_ix p, struct text *t)
+/* `doubt`: say "perhaps" where it is one; a passage that is unsure says so by itself. */
+static void feeds_of(const struct answer *a, uint32_t c, passage_ix p, bool doubt, struct text *t)
 {
     for (uint32_t f = 0; f < a->model->n_feeds; f++) {
         enum certainty reach = trace_reach(a->shown, c, (feed_ix){f}, p);
         if (reach != CERTAIN_NO)
-            say(t, "%s%s%s", t->n ? ", " : "", reach == CERTAIN_MAY ? "perhaps " : "", a->model->feeds[f].part.id);
+            say(t, "%s%s%s", t->n ? ", " : "", doubt && reach == CERTAIN_MAY ? "perhaps " : "",
+                a->model->feeds[f].part.id);
     }
 }
 
@@ -87,7 +89,7 @@ static size_t group_find(struct groups *g, const struct answer *a, uint32_t c, p
 {
     struct text feeds = {0};
     enum condition condition = trace_condition(a->shown, c, p);
-    feeds_of(a, c, p, &feeds);
+    feeds_of(a, c, p, condition != UNSURE, &feeds);
     size_t i = 0;
     bool by_design = flows && condition == PARTIAL;
     while (i < g->n && (g->rows[i].condition != condition || g->rows[i].by_design != by_design ||
@@ -165,7 +167,7 @@ static void add_passages(struct text *t, const struct view *v, const struct answ
         struct text body = {0};
         text_add(&body, condition_word(trace_condition(a->shown, c, (passage_ix){p})));
         struct text feeds = {0};
-        feeds_of(a, c, (passage_ix){p}, &feeds);
+        feeds_of(a, c, (passage_ix){p}, true, &feeds);
         if (feeds.n)
             text_addf(&body, " (%s)", text_string(&feeds));
         for (uint32_t l = 0; l < a->shown->network->n_limits; l++) {
@@ -258,14 +260,19 @@ static void add_summary(struct text *t, const struct view *v, const struct answe
         say(&wrong, "%s%s", wrong.n ? ", " : "", s->part.id);
     }
     struct text body = {0};
-    if (n_wrong)
-        text_addf(&body, "Not as commanded in %u of %u states: %s.", n_wrong, a->n_states, text_string(&wrong));
+    if (!a->n_states)
+        text_add(&body, "This model has no states, so there is nothing to trace.");
+    else if (n_wrong && a->n_states == 1)
+        text_add(&body, "The gear is not as commanded.");
+    else if (n_wrong)
+        text_addf(&body, "The gear is not as commanded in %u of %u states: %s.", n_wrong, a->n_states,
+                  text_string(&wrong));
     else if (n_commanded)
         text_addf(&body, "The gear commanded is obtained in %s.", a->n_states == 1 ? "this state" : "every state");
     if (a->diags->n) {
         text_add(&body, body.n ? " " : "");
         text_counts(&body, a->diags);
-        text_add(&body, a->diags->n == 1 ? ": see the end." : ": see the end.");
+        text_add(&body, ": see the end.");
     }
     if (body.n)
         say_folded(t, v, 0, 0, "", PAINT_NONE, text_string(&body));

@@ -310,16 +310,6 @@ static void add_oil(struct text *t, const struct view *v, const struct model *m,
 
 /* ---- states */
 
-static void add_possible(struct text *t, const struct view *v, const struct model *m, const struct gear_answer *gear)
-{
-    struct text body = {0};
-    for (uint32_t i = 0; i < gear->n_possible; i++)
-        say(&body, "%s%s", i ? ", " : "", gear_word(m, gear->possible[i]));
-    if (body.n)
-        say_folded(t, v, 2, 4, "Possible:", PAINT_NONE, text_string(&body));
-    text_release(&body);
-}
-
 static void tell(struct told *told, const struct view *v, const struct answer *a, state_ix s)
 {
     const struct model *m = a->model;
@@ -348,7 +338,7 @@ static void tell(struct told *told, const struct view *v, const struct answer *a
     if (*road)
         say_folded(&told->body, v, 2, 2, "", PAINT_NONE, road);
     if (gear && now->gear.gear == GEAR_ANSWER_UNSURE)
-        add_possible(&told->body, v, m, &now->gear);
+        say_possible(&told->body, v, m, &now->gear);
     for (uint32_t i = 0; i < e.n; i++) {
         struct text body = {0};
         one_sentence(&body, m, &e, &e.rows[i]);
@@ -419,7 +409,7 @@ static void add_verdict(struct text *t, const struct view *v, const struct answe
     struct text body = {0};
     const char *states = a->n_states == 1 ? "state" : "states";
     if (n_gear)
-        text_addf(&body, "The gear is lost, wrong or open in %u of %u %s.", n_gear, a->n_states, states);
+        text_addf(&body, "The gear is lost, wrong or unsure in %u of %u %s.", n_gear, a->n_states, states);
     else if (n_device)
         text_addf(&body, "The gears are right; a device is not as it should be in %u of %u %s.", n_device, a->n_states,
                   states);
