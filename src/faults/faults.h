@@ -1,4 +1,5 @@
-/* Faults in words, as a user writes them: "leak H30 at 2 mm + lose B1". They become edits of a network; the model never changes. */
+/* Faults in words, as a user writes them: "leak H30 at 2 mm + lose B1". They become edits of a network; the model never
+ * changes. */
 #ifndef FAULTS_FAULTS_H
 #define FAULTS_FAULTS_H
 #include "trace/trace.h"
@@ -6,20 +7,31 @@
 #define FAULTS_MAX 16 /* in one set */
 
 struct fault_set {
-    struct edits edits;  /* owned by the arena given */
-    const char *words;   /* the set in its canonical words: sorted, joined by " + " */
-    const char **each;   /* [n] the faults one by one, canonical words */
+    struct edits edits; /* owned by the arena given */
+    const char *words;  /* the set in its canonical words: sorted, joined by " + " */
+    const char **each;  /* [n] the faults one by one, canonical words */
     uint32_t n;
     bool regulator_shut; /* `stick REGULATOR at shut`: no limit on line */
 };
 
-/** Reads a fault expression. Words: block, leak, resize, lose, seat, unseat, stick, wear, break, unplug, weaken, misadjust; several
- *  joined by " + ", order never matters.
- *  @return false with the reasons in d (BAD_FAULT, UNKNOWN_NAME, FAULTS_CLASH, ... without a place, the message quotes the word). */
-bool faults_read(const char *expression, const struct network *n, struct arena *a, struct fault_set *out, struct diags *d);
+/** Reads a fault expression. Words: block, leak, resize, lose, seat, unseat, stick, wear, break, unplug, weaken,
+ * misadjust; several joined by " + ", order never matters.
+ *  @return false with the reasons in d (BAD_FAULT, UNKNOWN_NAME, FAULTS_CLASH, ... without a place, the message quotes
+ * the word). */
+bool faults_read(const char *expression, const struct network *n, struct arena *a, struct fault_set *out,
+                 struct diags *d);
 
 /* One thing that a fault changes in a state, against the same state healthy. */
-enum change_what { CHANGE_SETTLED, CHANGE_GEAR, CHANGE_ACTUATOR, CHANGE_VALVE, CHANGE_CONDITION, CHANGE_REACH, CHANGE_LIMIT, CHANGE_CROSS_LEAK };
+enum change_what {
+    CHANGE_SETTLED,
+    CHANGE_GEAR,
+    CHANGE_ACTUATOR,
+    CHANGE_VALVE,
+    CHANGE_CONDITION,
+    CHANGE_REACH,
+    CHANGE_LIMIT,
+    CHANGE_CROSS_LEAK
+};
 struct change {
     enum change_what what;
     struct part_ref subject; /* the passage, actuator, valve; PART_NONE for gear and settled */
@@ -34,5 +46,6 @@ struct effect {
 
 /** The difference between case `c` of a faulty trace and the same state of the healthy one (whose only set is empty).
  *  Texts and rows lie in the arena. */
-void effect_find(const struct trace *healthy, const struct trace *faulty, uint32_t c, struct arena *a, struct effect *out);
+void effect_find(const struct trace *healthy, const struct trace *faulty, uint32_t c, struct arena *a,
+                 struct effect *out);
 #endif

@@ -15,29 +15,46 @@ enum claim_what {
     CLAIM_RATE,       /* ACTUATOR fills | drains above | below NUMBER x healthy */
     CLAIM_AIR         /* air at PASSAGE leaves at ELEMENT, ... */
 };
-enum claim_condition { CLAIM_FED, CLAIM_EXHAUSTED, CLAIM_PARTIAL, CLAIM_TRAPPED, CLAIM_APPLIED, CLAIM_RELEASED, CLAIM_SLIPPING };
+enum claim_condition {
+    CLAIM_FED,
+    CLAIM_EXHAUSTED,
+    CLAIM_PARTIAL,
+    CLAIM_TRAPPED,
+    CLAIM_APPLIED,
+    CLAIM_RELEASED,
+    CLAIM_SLIPPING
+};
 enum claim_pressure { PRESSURE_NONE, PRESSURE_BELOW, PRESSURE_ABOVE, PRESSURE_BETWEEN };
-enum claim_position { POSITION_REST, POSITION_STROKED, POSITION_PART_WAY, POSITION_WIDE, POSITION_LIMITING, POSITION_SHUT, POSITION_OPEN, POSITION_DETENT };
-#define GEAR_NONE UINT32_MAX
+enum claim_position {
+    POSITION_REST,
+    POSITION_STROKED,
+    POSITION_PART_WAY,
+    POSITION_WIDE,
+    POSITION_LIMITING,
+    POSITION_SHUT,
+    POSITION_OPEN,
+    POSITION_DETENT
+};
+#define GEAR_NONE   UINT32_MAX
 #define GEAR_TIE_UP (UINT32_MAX - 1)
 
 struct claim {
     enum claim_what what;
     bool negated;
-    bool some;                    /* `some CIRCUIT`: one passage will do, else every one */
-    struct part_ref subject;      /* a THING: passage, tap, actuator, circuit; or the valve, switch */
+    bool some;               /* `some CIRCUIT`: one passage will do, else every one */
+    struct part_ref subject; /* a THING: passage, tap, actuator, circuit; or the valve, switch */
     enum claim_condition condition;
     enum claim_pressure pressure; /* PRESSURE_NONE with CLAIM_CONDITION alone */
     double low, high;             /* Pa: below high; above low; between both, inclusive */
     enum claim_position position;
-    uint32_t detent;              /* row in the manual valve's positions */
-    uint32_t gear;                /* row in gears, GEAR_NONE or GEAR_TIE_UP */
-    bool closed;                  /* switch */
+    uint32_t detent; /* row in the manual valve's positions */
+    uint32_t gear;   /* row in gears, GEAR_NONE or GEAR_TIE_UP */
+    bool closed;     /* switch */
     feed_ix feed;
-    bool fills, above;            /* rate */
-    double times;                 /* x healthy */
+    bool fills, above; /* rate */
+    double times;      /* x healthy */
     passage_ix air_at;
-    struct part_ref *leaves_at;   /* [n_leaves] */
+    struct part_ref *leaves_at; /* [n_leaves] */
     uint32_t n_leaves;
 };
 
@@ -53,6 +70,6 @@ struct claims { /* one line: all joined by `and` */
 
 /** Reads one line "STATE: claim and claim". `where` is the place of its first character, used for errors.
  *  @return false with the reason in d. Texts and rows lie in the arena `a`. */
-bool claims_read(const char *line, size_t n, struct span where, const struct model *m, struct arena *a, struct claims *out,
-                 struct diags *d);
+bool claims_read(const char *line, size_t n, struct span where, const struct model *m, struct arena *a,
+                 struct claims *out, struct diags *d);
 #endif

@@ -9,7 +9,7 @@
 #define VALVE_UNREAD    ((enum valve_kind)(VALVE_RELIEF + 1))
 #define SOLENOID_UNREAD ((enum solenoid_kind)(SOLENOID_DUTY + 1))
 
-#define POSITIONS_MAX 100 /* of a manual valve: each state and claim looks through them */
+#define POSITIONS_MAX 64 /* of a manual valve: what opens in each is kept as a bit (network.h: element.when) */
 
 /* One valve while it is read. */
 struct valve_reading {

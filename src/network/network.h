@@ -26,8 +26,6 @@ enum opens {
     OPENS_BY_SEAT      /* hole under a shuttle: unless the ball shuts it */
 };
 
-#define DETENTS_MAX 64 /* of one manual valve */
-
 struct element {         /* whatever oil can cross: joint, screen, hole, valve window, solenoid window, leak */
     passage_ix from, to; /* oil also runs to -> from, unless one_way */
     enum strength strength;
