@@ -39,6 +39,8 @@ static void edge_colour(void *edge, struct circuit_look look)
     } else
         canvas_set(edge, "color", look.colour);
     canvas_set(edge, "style", edge_style(look.pattern));
+    if (look.pattern == PATTERN_DOTTED)
+        canvas_set(edge, "penwidth", "3.2"); /* as dark as the others */
 }
 
 void painter_touch(struct painter *p, passage_ix passage, Agnode_t *node, const char *port, Agraph_t *home,
@@ -68,8 +70,8 @@ void painter_touch(struct painter *p, passage_ix passage, Agnode_t *node, const 
     }
     if (touch.heavy)
         canvas_set(edge, "penwidth", "6");
-    else if (touch.run == RUN_FEELS || touch.run == RUN_SHUT || touch.run == RUN_BEYOND)
-        canvas_set(edge, "penwidth", "1");
+    else if (touch.run == RUN_SHUT || touch.run == RUN_BEYOND)
+        canvas_set(edge, "penwidth", "1.4");
 }
 
 /* ---- boxes */

@@ -7,6 +7,18 @@ void html_text(struct text *t, const char *s)
     escape_xml(t, s, strlen(s));
 }
 
+void html_bold(struct text *t, const char *s)
+{
+    size_t room = strlen(s) / 8;
+    for (size_t i = 0; i < room; i++)
+        text_add(t, "&#160;");
+    text_add(t, "<B>");
+    html_text(t, s);
+    text_add(t, "</B>");
+    for (size_t i = 0; i < room; i++)
+        text_add(t, "&#160;");
+}
+
 void canvas_set(void *object, const char *name, const char *value)
 {
     agsafeset(object, (char *)name, (char *)value, "");

@@ -14,6 +14,9 @@ struct canvas {
 /** Appends text of a model to an HTML-like label, escaped. */
 void html_text(struct text *t, const char *s);
 
+/** The same in bold, with some room on both sides: the layout counts bold letters as plain ones. */
+void html_bold(struct text *t, const char *s);
+
 /** Sets an attribute of a graph, node or edge. `value` is ours, never a model's text. */
 void canvas_set(void *object, const char *name, const char *value);
 

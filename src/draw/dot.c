@@ -26,12 +26,12 @@ bool draw_format_of(const char *path, enum draw_format *out)
 static void graph_looks(Agraph_t *g)
 {
     static const char *const graph[][2] = {
-        {"rankdir", "TB"},         {"newrank", "true"},          {"labelloc", "t"},   {"labeljust", "l"},
-        {"fontname", "Helvetica"}, {"fontsize", "12"},           {"nodesep", "0.18"}, {"ranksep", "0.35"},
-        {"bgcolor", "white"},      {"outputorder", "edgesfirst"}};
-    static const char *const node[][2] = {{"shape", "box"},        {"fontname", "Helvetica"}, {"fontsize", "10"},
-                                          {"margin", "0.06,0.03"}, {"height", "0.2"},         {"width", "0.3"}};
-    static const char *const edge[][2] = {{"arrowsize", "0.7"}, {"penwidth", "2"}};
+        {"rankdir", "TB"},     {"newrank", "true"},          {"labelloc", "t"},   {"labeljust", "l"},
+        {"fontname", "Arial"}, {"fontsize", "12"},           {"nodesep", "0.18"}, {"ranksep", "0.3"},
+        {"bgcolor", "white"},  {"outputorder", "edgesfirst"}};
+    static const char *const node[][2] = {{"shape", "box"},        {"fontname", "Arial"}, {"fontsize", "10"},
+                                          {"margin", "0.14,0.04"}, {"height", "0.2"},     {"width", "0.3"}};
+    static const char *const edge[][2] = {{"arrowsize", "0.7"}, {"penwidth", "2.2"}};
     for (size_t i = 0; i < sizeof graph / sizeof *graph; i++)
         agattr(g, AGRAPH, (char *)graph[i][0], (char *)graph[i][1]);
     for (size_t i = 0; i < sizeof node / sizeof *node; i++)
@@ -63,6 +63,41 @@ static void castings_make(struct painter *p)
     }
 }
 
+#define PULL                                                                                                           \
+    6 /* parallel edges from the row on top to each casting: as many crossings would a change of order cost            \
+       */
+
+/* A casting of which nothing is shown has no box. The others should stand side by side in stacking order, or its mirror
+ * image. Layout gives clusters no order of their own, so an unseen row of nodes above, in order and each tied to its
+ * casting, pulls them into it. */
+static void castings_end(struct painter *p)
+{
+    Agraph_t *top = agsubg(p->canvas.graph, "top", 1);
+    Agnode_t *before = NULL;
+    canvas_set(top, "rank", "min");
+    for (uint32_t i = 0; i < p->model->n_layers; i++) {
+        if (!p->casting[i])
+            continue;
+        if (agnnodes(p->casting[i]) == 0) {
+            agclose(p->casting[i]);
+            continue;
+        }
+        Agnode_t *above = canvas_node(top, "above:", p->model->layers[i].part.id);
+        Agnode_t *first = canvas_node(p->casting[i], "top:", p->model->layers[i].part.id);
+        canvas_set(above, "style", "invis");
+        canvas_set(above, "label", "");
+        canvas_set(above, "height", "0.02");
+        canvas_set(first, "style", "invis");
+        canvas_set(first, "label", "");
+        canvas_set(first, "height", "0.02");
+        for (int k = 0; k < PULL; k++)
+            canvas_set(canvas_edge(&p->canvas, above, NULL, first, NULL), "style", "invis");
+        if (before)
+            canvas_set(canvas_edge(&p->canvas, before, NULL, above, NULL), "style", "invis");
+        before = above;
+    }
+}
+
 static unsigned n_complaints;
 
 static int count_complaint(char *message)
@@ -84,18 +119,18 @@ bool draw_dot(const struct trace *t, uint32_t set, const struct trace *healthy, 
     n_complaints = 0;
     struct painter p = {.s = &s, .model = m, .arena = &arena};
     p.canvas.graph = agopen("circuit", Agdirected, NULL);
-    p.looks = palette_circuits(m, &arena);
+    p.looks = palette_circuits(&s, &arena);
     p.look_used = arena_rows(&arena, m->n_circuits, sizeof *p.look_used);
     p.box = arena_rows(&arena, m->n_passages, sizeof *p.box);
     graph_looks(p.canvas.graph);
     castings_make(&p);
-    paint_heading(&p);
     paint_boxes(&p);
     paint_holes(&p);
     paint_valves(&p);
     paint_solenoids(&p);
     paint_actuators(&p);
-    paint_legend(&p);
+    paint_heading(&p);
+    castings_end(&p);
     bool ok = canvas_write(&p.canvas, out) && n_complaints == 0;
     agclose(p.canvas.graph);
     agseterrf(kept);

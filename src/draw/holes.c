@@ -41,7 +41,7 @@ static const char *fault_word(const struct painter *p, const struct line *l)
 static struct touch touch_of(const struct line *l, bool at_from)
 {
     int flow = l->heavy ? l->heavy_flow : l->flow;
-    struct touch t = {.heavy = l->heavy, .doubtful = l->conducts == CERTAIN_MAY, .fault = l->added};
+    struct touch t = {.heavy = l->heavy, .fault = l->added};
     if (l->conducts == CERTAIN_NO || (l->element.one_way && flow < 0))
         t.run = RUN_SHUT;
     else
@@ -115,6 +115,7 @@ static void hole_paint(struct painter *p, const struct line *l)
                                   : canvas_edge(&p->canvas, node, NULL, ball, NULL);
     canvas_set(edge, "arrowhead", shut ? "tee" : "none");
     canvas_set(edge, "color", shut ? COLOUR_QUIET : COLOUR_INK);
+    canvas_set(edge, "penwidth", shut ? "1.4" : "2.2");
     if (in.heavy)
         canvas_set(edge, "penwidth", "6");
     if (shut) { /* pocket, ball, hole, and only then the far passage: nothing runs */

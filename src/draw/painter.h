@@ -30,7 +30,6 @@ struct touch {
     enum run run;
     bool heavy; /* on the route */
     bool fault; /* made by the fault */
-    bool doubtful;
 };
 
 /** The cluster of a layer, or the graph itself where there is none. */
@@ -52,7 +51,7 @@ void paint_valves(struct painter *p);
 void paint_solenoids(struct painter *p);
 void paint_actuators(struct painter *p);
 
-/** Heading, legend and caution. */
+/** Heading, legend and caution, as the graph's own label: they take no part in the layout. Last, when the circuits in
+ * use are known. */
 void paint_heading(struct painter *p);
-void paint_legend(struct painter *p);
 #endif

@@ -15,9 +15,10 @@ struct circuit_look {
     enum pattern pattern;
 };
 
-/** Looks of all circuits [n_circuits]: a circuit and those under it share a colour and differ in pattern. In the arena.
- */
-struct circuit_look *palette_circuits(const struct model *m, struct arena *a);
+/** Looks of all circuits [n_circuits]: a circuit and those under it share a colour and differ in pattern, as far as
+ * there are enough. With more circuits than looks, those of the drawing come first, so that no two of them look alike.
+ * In the arena. */
+struct circuit_look *palette_circuits(const struct sketch *s, struct arena *a);
 
 /** The fill of a passage in a condition; white where conditions are not known (`settled` false). */
 const char *palette_fill(bool settled, enum condition c);

@@ -273,9 +273,11 @@ static void show_ends(struct sketch *s, const struct element *e)
     s->shown[s->box[e->to.i]] = true;
 }
 
+/* A step's element stands for a line: itself, or what a fault put in its place (the hole of a lost ball). */
 static bool same_element(const struct element *a, const struct element *b)
 {
-    return a->kind == b->kind && a->part.kind == b->part.kind && a->part.i == b->part.i &&
+    bool kinds = a->kind == b->kind || (a->kind == ELEMENT_HOLE && b->kind == ELEMENT_ADDED);
+    return kinds && a->part.kind == b->part.kind && a->part.i == b->part.i &&
            ((a->from.i == b->from.i && a->to.i == b->to.i) || (a->from.i == b->to.i && a->to.i == b->from.i));
 }
 

@@ -6,7 +6,7 @@
 #include <math.h>
 #include <stdio.h>
 
-#define TABLE "<TABLE BORDER=\"0\" CELLBORDER=\"1\" CELLSPACING=\"0\" CELLPADDING=\"3\"><TR>"
+#define TABLE "<TABLE BORDER=\"0\" CELLBORDER=\"1\" CELLSPACING=\"0\" CELLPADDING=\"4\"><TR>"
 
 static void small_text(struct text *t, const char *s)
 {
@@ -47,9 +47,7 @@ static void title_begin(struct painter *p, const char *id, bool fault)
     text_addf(t, "<TD BGCOLOR=\"%s\">", fault ? COLOUR_FAULT : "#EEEEEE");
     if (fault)
         text_add(t, "<FONT COLOR=\"#FFFFFF\">");
-    text_add(t, "<B>");
-    html_text(t, id);
-    text_add(t, "</B>");
+    html_bold(t, id);
 }
 
 static void title_end(struct painter *p, bool fault)
@@ -70,7 +68,7 @@ static Agnode_t *table_node(struct painter *p, layer_ix home, const char *id)
 
 /* What the open windows of a part do at one port. */
 struct at_port {
-    bool open, heavy, doubtful;
+    bool open, heavy;
     int flow; /* +1: oil enters the part here, -1: leaves, 0: cannot be told */
 };
 
@@ -82,12 +80,14 @@ static struct at_port at_port(const struct sketch *s, uint32_t first, uint32_t e
         int side = l->element.ports[0] == port ? 1 : l->element.ports[1] == port ? -1 : 0;
         if (!side || l->conducts == CERTAIN_NO || l->blocked)
             continue;
+        passage_ix here = side > 0 ? l->element.from : l->element.to;
+        if (here.i == SUMP.i && !l->shown)
+            continue; /* no drain is drawn for what is not shown */
         int flow = side * (l->heavy ? l->heavy_flow : l->flow);
         if (!a.open || l->heavy || !a.flow)
             a.flow = flow;
         a.open = true;
         a.heavy |= l->heavy;
-        a.doubtful |= l->conducts == CERTAIN_MAY;
     }
     return a;
 }
@@ -107,7 +107,7 @@ static void port_touch(struct painter *p, Agnode_t *node, layer_ix home, const s
     cell_name(cell, sizeof cell, row);
     if (port->passage.i == SUMP.i && !a.open)
         return; /* the cell says sump; no drain is drawn that drains nothing */
-    struct touch t = {.heavy = a.heavy, .doubtful = a.doubtful};
+    struct touch t = {.heavy = a.heavy};
     if (a.open)
         t.run = a.flow > 0 ? RUN_IN : a.flow < 0 ? RUN_OUT : RUN_STILL;
     else
@@ -127,7 +127,7 @@ static bool is_end(const struct valve *v, uint32_t port)
     return false;
 }
 
-/* "in to out, low to x2": the windows that are open. */
+/* "in > out", "low > x2": the windows that are open. */
 static void windows_add(struct painter *p, const struct valve *v, uint32_t first, uint32_t end)
 {
     struct text *t = &p->canvas.html;
@@ -138,7 +138,7 @@ static void windows_add(struct painter *p, const struct valve *v, uint32_t first
         bool back = l->flow < 0;
         text_add(t, "<BR/><FONT POINT-SIZE=\"9\">");
         html_text(t, v->ports[l->element.ports[back]].name);
-        text_add(t, " to ");
+        text_add(t, " &gt; ");
         html_text(t, v->ports[l->element.ports[!back]].name);
         text_add(t, l->conducts == CERTAIN_MAY ? "?</FONT>" : "</FONT>");
     }
@@ -287,9 +287,8 @@ static void actuator_paint(struct painter *p, uint32_t row)
     bool fault = sketch_marked(s, PART_ACTUATOR, row);
     bool applied = s->settled && s->t->cases[s->c].applied[row] == APPLIED;
     text_add(t, "<TABLE BORDER=\"2\" CELLBORDER=\"0\" CELLSPACING=\"0\" CELLPADDING=\"4\" STYLE=\"ROUNDED\"><TR>");
-    text_addf(t, "<TD BGCOLOR=\"%s\"><B>", fault ? COLOUR_FAULT : applied ? "#FFFFFF" : "#EEEEEE");
-    html_text(t, d->part.id);
-    text_add(t, "</B>");
+    text_addf(t, "<TD CELLPADDING=\"6\" BGCOLOR=\"%s\">", fault ? COLOUR_FAULT : applied ? "#FFFFFF" : "#EEEEEE");
+    html_bold(t, d->part.id);
     small_text(t, kinds[d->kind]);
     if (s->settled) {
         text_add(t, "<BR/><B>");
