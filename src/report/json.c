@@ -19,13 +19,12 @@ static void put_finding(struct jsonout *j, const struct answer *a, const struct 
     json_put(j, NULL, row);
 }
 
-void json_put_head(struct jsonout *j, const struct answer *a)
+void json_put_head(struct jsonout *j, const struct answer *a, bool fault)
 {
     json_begin(j, NULL, '{');
     json_put(j, "feedtrace", json_integer(1));
     json_put(j, "model", json_words(a->model ? a->model->id : NULL));
-    json_put(j, "file", json_words(a->path));
-    if (a->fault)
+    if (a->fault && fault)
         json_put(j, "fault", json_words(a->fault->words));
     json_begin(j, "findings", '[');
     for (size_t i = 0; i < a->diags->n; i++)
@@ -156,7 +155,7 @@ void json_check(struct text *t, const struct view *v, const struct answer *a)
 {
     (void)v;
     struct jsonout j = {.t = t};
-    json_put_head(&j, a);
+    json_put_head(&j, a, false);
     if (a->model) {
         const struct expectations *e = &a->expectations;
         json_put(&j, "expectations",
@@ -169,7 +168,7 @@ void json_check(struct text *t, const struct view *v, const struct answer *a)
 static void states(struct text *t, const struct answer *a, bool changes)
 {
     struct jsonout j = {.t = t};
-    json_put_head(&j, a);
+    json_put_head(&j, a, changes);
     if (a->model) {
         json_begin(&j, "states", '{');
         for (uint32_t i = 0; i < a->n_states; i++) {

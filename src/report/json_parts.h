@@ -4,7 +4,7 @@
 #include "report/answer.h"
 #include "report/jsonout.h"
 
-/** What every document begins with: version, model, file, fault, findings, checks, counts. */
-void json_put_head(struct jsonout *j, const struct answer *a);
+/** What every document begins with: version, model, findings, checks, counts; with `fault` the fault's words too. */
+void json_put_head(struct jsonout *j, const struct answer *a, bool fault);
 void json_put_end(struct jsonout *j);
 #endif

@@ -74,7 +74,7 @@ void json_route(struct text *t, const struct view *v, const struct answer *a, co
 {
     (void)v;
     struct jsonout j = {.t = t};
-    json_put_head(&j, a);
+    json_put_head(&j, a, true);
     if (a->model) {
         const struct passage *passages = a->model->passages;
         json_put(&j, "from",

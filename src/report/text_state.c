@@ -1,6 +1,7 @@
 /* Pieces that several text reports share. */
 #include "report/text_state.h"
 #include "base/escape.h"
+#include "trace/pack.h"
 #include <string.h>
 
 void say_heading(struct text *t, const struct view *v, const struct answer *a)
@@ -124,9 +125,11 @@ void say_unsure(struct text *t, const struct view *v, const struct trace *trace,
     const struct network *n = trace->network;
     const struct model *m = n->model;
     const struct trace_case *c = &trace->cases[row];
+    uint32_t n_doubtful = 0;
     for (uint32_t i = 0; i < n->n_spools + n->n_limits + n->n_seats; i++) {
         if (single(c->positions[i]))
             continue;
+        n_doubtful++;
         struct text body = {0};
         if (i < n->n_spools) {
             say(&body, "%s may be at rest or stroked: %s", m->valves[n->spools[i].valve.i].part.id,
@@ -148,6 +151,14 @@ void say_unsure(struct text *t, const struct view *v, const struct trace *trace,
             say(&body, "ball %s may or may not shut %s: %s", m->balls[seat->ball.i].part.id,
                 element_id(n, &n->elements[seat->element.i]), why(c, i, false, false));
         }
+        unsure_line(t, v, &body);
+        text_release(&body);
+    }
+    if (n_doubtful > DOUBTFUL_MAX) {
+        struct text body = {0};
+        text_addf(&body,
+                  "more than %u valves and seats are in doubt at once, so all that they could touch is called unsure",
+                  DOUBTFUL_MAX);
         unsure_line(t, v, &body);
         text_release(&body);
     }

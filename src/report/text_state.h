@@ -19,6 +19,9 @@ void say_possible(struct text *t, const struct view *v, const struct model *m, c
 /** Valves, balls and devices whose answer is open, each with the reason; nothing when all is sure. */
 void say_unsure(struct text *t, const struct view *v, const struct trace *trace, uint32_t c);
 
+/** What an effect does to the oil, a folded line for each sentence, with the circuits that it holds for. */
+void say_oil(struct text *t, const struct view *v, const struct model *m, const struct effect *e);
+
 /** How many of the states asked for give none, a tie-up, another gear than commanded, or cannot tell. */
 uint32_t states_with_wrong_gear(const struct answer *a);
 #endif
