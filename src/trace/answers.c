@@ -28,6 +28,9 @@ void answers_init(struct trace *t)
         if (n->limits[i].exhaust.i != NONE)
             a->past_weak[i] = mem_zero(words, sizeof **a->past_weak);
     }
+    a->wave_first = arena_rows(&t->arena, t->n_states, sizeof *a->wave_first);
+    a->wave_size = arena_rows(&t->arena, t->n_states, sizeof *a->wave_size);
+    a->wave_row = arena_rows(&t->arena, t->n_states, sizeof *a->wave_row);
     a->scenes = mem_zero((size_t)t->n_sets * t->n_states + 1, sizeof *a->scenes);
     gear_names_find(n->model, &t->arena, &a->gears);
 }
@@ -80,7 +83,7 @@ static void pieces_find(const struct pack *p, struct pieces *out)
         const struct group *g = &p->groups[k];
         if (!group_due(g))
             continue;
-        uint32_t from = g->lane, to = g->of->c;
+        uint32_t from = g->lane, to = g->of->bit;
         struct piece *last = out->n ? &out->rows[out->n - 1] : NULL;
         if (last && last->from_word == from / 64 && last->to_word == to / 64 &&
             (int)(to % 64) - (int)(from % 64) == (int)last->to_bit - (int)last->from_bit)
@@ -123,9 +126,9 @@ static void plane_put(struct trace *t, const struct pack *p, const struct pieces
             if (!group_due(g))
                 continue;
             if (all)
-                bit_set(to_sure + home, g->of->c, true);
+                bit_set(to_sure + home, g->of->bit, true);
             if (any)
-                bit_set(to_may + home, g->of->c, true);
+                bit_set(to_may + home, g->of->bit, true);
         }
     }
 }
@@ -146,9 +149,9 @@ static void conditions_put(struct trace *t, const struct pack *p, const struct p
                 continue;
             enum condition c = group_condition(p, p->cond, i, g);
             size_t home = (size_t)i * a->words;
-            bit_set(a->fed + home, g->of->c, c == FED || c == PARTIAL);
-            bit_set(a->exhausted + home, g->of->c, c == EXHAUSTED || c == PARTIAL);
-            bit_set(a->unsure + home, g->of->c, c == UNSURE);
+            bit_set(a->fed + home, g->of->bit, c == FED || c == PARTIAL);
+            bit_set(a->exhausted + home, g->of->bit, c == EXHAUSTED || c == PARTIAL);
+            bit_set(a->unsure + home, g->of->bit, c == UNSURE);
         }
     }
 }

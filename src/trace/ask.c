@@ -12,6 +12,7 @@ enum condition trace_condition(const struct trace *t, uint32_t c, passage_ix p)
 {
     const struct trace_planes *a = t->planes;
     size_t at = home(t, p);
+    c = case_bit(t, c);
     if (bit(a->unsure + at, c))
         return UNSURE;
     bool fed = bit(a->fed + at, c), exhausted = bit(a->exhausted + at, c);
@@ -25,18 +26,18 @@ static enum certainty planes_ask(const uint64_t *sure, const uint64_t *may, size
 
 enum certainty trace_reach(const struct trace *t, uint32_t c, feed_ix f, passage_ix p)
 {
-    return planes_ask(t->planes->reach_sure[f.i], t->planes->reach_may[f.i], home(t, p), c);
+    return planes_ask(t->planes->reach_sure[f.i], t->planes->reach_may[f.i], home(t, p), case_bit(t, c));
 }
 
 enum certainty trace_past(const struct trace *t, uint32_t c, uint32_t limit, passage_ix p)
 {
-    return planes_ask(t->planes->past_sure[limit], t->planes->past_may[limit], home(t, p), c);
+    return planes_ask(t->planes->past_sure[limit], t->planes->past_may[limit], home(t, p), case_bit(t, c));
 }
 
 bool trace_past_is_weak(const struct trace *t, uint32_t c, uint32_t limit, passage_ix p)
 {
     return t->planes->past_weak[limit] && trace_past(t, c, limit, p) != CERTAIN_NO &&
-           bit(t->planes->past_weak[limit] + home(t, p), c);
+           bit(t->planes->past_weak[limit] + home(t, p), case_bit(t, c));
 }
 
 unsigned trace_valve(const struct trace *t, uint32_t c, valve_ix v)

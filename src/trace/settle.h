@@ -7,6 +7,7 @@ enum settle_phase { SETTLE_ROUNDS, SETTLE_ONE_AT_A_TIME, SETTLE_DONE };
 
 struct settling {
     struct scene scene;
+    uint32_t bit;       /* of the case in the planes of answers */
     uint32_t c;         /* row of the case in the trace */
     uint32_t healthy_c; /* row of the same state in the healthy trace */
     struct trace_case *out;

@@ -145,6 +145,36 @@ KERNEL void support_wake(struct pack *p, uint32_t y, enum strength level)
     }
 }
 
+/* Takes out of `fights` the lanes in which no passage newly reached is next to a fight that hands something on to it:
+ * there nothing can depend on a fight, and the fights stand as they are. */
+KERNEL void fights_spread(struct pack *p, uint64_t *cond, enum strength level, uint64_t *fights, const unsigned w)
+{
+    const struct network *n = p->network;
+    uint64_t spread[WIDTH_MAX] = {0};
+    for (uint32_t t = 0; t < p->n_touched; t++) {
+        uint32_t y = p->touched[t];
+        const uint64_t *cy = cond_of(cond, w, y);
+        for (uint32_t i = n->first_arc[y]; i < n->first_arc[y + 1] && ARC_STRENGTH(n->arcs[i]) >= level; i++) {
+            const uint64_t *cx = cond_of(cond, w, n->arcs[i].node),
+                           *mask = p->masks[MASKS_NOW] + (size_t)p->row_of[ARC_MASK(n->arcs[i])] * w;
+            uint64_t feeds = ARC_ENTERS(n->arcs[i]) ? ~UINT64_C(0) : 0,
+                     drains = ARC_LEAVES(n->arcs[i]) ? ~UINT64_C(0) : 0;
+            for (unsigned k = 0; k < w; k++)
+                spread[k] |= cx[k] & cx[w + k] & mask[k] &
+                             ((cy[k] & ~cy[w + k] & feeds) | (cy[w + k] & ~cy[k] & drains)) & ~cy[2 * w + k];
+        }
+        for (uint32_t a = p->added_head[y]; a != NONE; a = p->added_arcs[a].next) {
+            struct arc arc = p->added_arcs[a].arc;
+            const uint64_t *cx = cond_of(cond, w, arc.node),
+                           *mask = p->masks[MASKS_NOW] + (size_t)added_mask(p, arc) * w;
+            for (unsigned k = 0; ARC_STRENGTH(arc) >= level && k < w; k++)
+                spread[k] |= cx[k] & cx[w + k] & mask[k] & (cy[k] ^ cy[w + k]) & ~cy[2 * w + k];
+        }
+    }
+    for (unsigned k = 0; k < w; k++)
+        fights[k] &= spread[k];
+}
+
 /* Steps (2) to (4) of a level, in the lanes `fights`: a passage that feed, or exhaust, reaches only by way of passages
  * in a fight is in the same fight. Support is what still reaches a passage when fights are neither entered nor left;
  * the third words of `support` mark the fights of this level. */
@@ -202,9 +232,15 @@ KERNEL void level_decide(struct pack *p, uint64_t *cond, enum strength level, ui
     for (unsigned k = 0; k < w; k++)
         any |= fights[k];
     if (any) {
-        if (!p->support)
+        uint64_t spread[WIDTH_MAX];
+        memcpy(spread, fights, w * sizeof *fights);
+        fights_spread(p, cond, level, spread, w);
+        for (unsigned k = any = 0; k < w; k++)
+            any |= spread[k];
+        if (any && !p->support)
             p->support = mem_zero((size_t)p->network->n_nodes * 3 * w, sizeof(uint64_t));
-        level_fight(p, cond, level, fights, w);
+        if (any)
+            level_fight(p, cond, level, spread, w);
     }
     for (uint32_t t = 0; t < p->n_touched; t++) {
         uint64_t *c = cond_of(cond, w, p->touched[t]);

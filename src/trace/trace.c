@@ -52,6 +52,7 @@ static void settling_init(struct trace *t, struct settling *s, uint32_t set, uin
     const struct model *m = n->model;
     uint32_t movers = network_movers(n);
     *s = (struct settling){.c = set * t->n_states + state, .healthy_c = state, .lanes = 1};
+    s->bit = case_bit(t, s->c);
     s->out = &t->cases[s->c];
     scene_build(n, &m->states[state], &t->sets[set], &t->arena, &t->planes->scenes[s->c]);
     s->scene = t->planes->scenes[s->c];
@@ -179,6 +180,13 @@ void trace_run(const struct network *n, const struct edits *sets, uint32_t n_set
     answers_init(out);
     uint32_t *order, *start, n_waves;
     waves_sort(m, &order, &start, &n_waves);
+    for (uint32_t wave = 0; wave < n_waves; wave++) {
+        for (uint32_t k = start[wave]; k < start[wave + 1]; k++) {
+            out->planes->wave_first[order[k]] = start[wave] * n_sets;
+            out->planes->wave_size[order[k]] = start[wave + 1] - start[wave];
+            out->planes->wave_row[order[k]] = k - start[wave];
+        }
+    }
     for (uint32_t wave = 0; wave < n_waves; wave++) {
         uint32_t in_wave = start[wave + 1] - start[wave], rows = 0;
         struct settling *settlings = mem_zero((size_t)n_sets * in_wave + 1, sizeof *settlings);
