@@ -353,6 +353,18 @@ static uint32_t pick(uint64_t *state, uint32_t n)
     return (uint32_t)((*state >> 16) % n);
 }
 
+/* A passage of the same casting, as behind a land; near in the file too, as what lies side by side mostly is. Sump
+ * where there is none. */
+static passage_ix neighbour_pick(const struct model *m, passage_ix of, uint64_t *state)
+{
+    for (int tries = 0; tries < 1000; tries++) {
+        uint32_t far = of.i + pick(state, 64), p = far < 32 ? 0 : far - 32;
+        if (p < m->n_passages && p != of.i && p != SUMP.i && m->passages[p].layer.i == m->passages[of.i].layer.i)
+            return (passage_ix){p};
+    }
+    return SUMP;
+}
+
 static struct edit edit_make(const struct network *n, bool leak, uint64_t *state)
 {
     static const double sizes[] = {0.4e-3, 0.8e-3, 1.5e-3, 3e-3};
@@ -369,18 +381,20 @@ static struct edit edit_make(const struct network *n, bool leak, uint64_t *state
                      .position = NONE,
                      .position2 = NONE,
                      .value = NAN};
+    uint32_t hole = pick(state, m->n_holes);
     if (leak) {
-        e.from.i = 1 + pick(state, m->n_passages - 1);
-        e.to.i = pick(state, m->n_passages); /* sump too */
+        const struct hole *h = &m->holes[hole];
+        e.from = h->joins[h->joins[0].i == SUMP.i];
+        e.to = h->n_leaks_to ? h->leaks_to[pick(state, h->n_leaks_to)] : neighbour_pick(m, e.from, state);
         e.diameter = sizes[pick(state, 4)];
         e.strength = strength_of_size(e.diameter);
     } else {
-        e.element.i = n->hole_element[pick(state, m->n_holes)];
+        e.element.i = n->hole_element[hole];
     }
     return e;
 }
 
-/* Blocked holes, leaks, and both together, in turn. */
+/* Blocked holes, leaks from a hole into its neighbour, and two at once, in turn. */
 static void scenarios_make(struct scenarios *s, struct unit *u)
 {
     static const struct edits none = {0};
