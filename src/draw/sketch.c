@@ -93,6 +93,13 @@ static void marks_make(struct sketch *s, struct arena *a)
     }
 }
 
+/* A resized hole under a shuttle that may be shut. */
+static bool seat_in_doubt(const struct sketch *s, const struct element *e)
+{
+    uint32_t first = s->network->n_spools + s->network->n_limits;
+    return e->opens == OPENS_BY_SEAT && s->t->cases[s->c].positions[first + e->mover] != SEAT_OPEN;
+}
+
 static void lines_make(struct sketch *s, struct arena *a)
 {
     const struct network *n = s->network;
@@ -121,7 +128,7 @@ static void lines_make(struct sketch *s, struct arena *a)
             for (uint32_t k = 0; k < n->n_elements; k++)
                 if (s->lines[k].resized && n->elements[k].part.kind == added[i].part.kind &&
                     n->elements[k].part.i == added[i].part.i)
-                    s->lines[k].conducts = CERTAIN_YES;
+                    s->lines[k].conducts = seat_in_doubt(s, &added[i]) ? CERTAIN_MAY : CERTAIN_YES;
             continue;
         }
         s->lines[s->n_lines++] = (struct line){.element = added[i], .conducts = CERTAIN_YES, .added = true};
@@ -273,11 +280,9 @@ static void show_ends(struct sketch *s, const struct element *e)
     s->shown[s->box[e->to.i]] = true;
 }
 
-/* A step's element stands for a line: itself, or what a fault put in its place (the hole of a lost ball). */
 static bool same_element(const struct element *a, const struct element *b)
 {
-    bool kinds = a->kind == b->kind || (a->kind == ELEMENT_HOLE && b->kind == ELEMENT_ADDED);
-    return kinds && a->part.kind == b->part.kind && a->part.i == b->part.i &&
+    return a->kind == b->kind && a->part.kind == b->part.kind && a->part.i == b->part.i &&
            ((a->from.i == b->from.i && a->to.i == b->to.i) || (a->from.i == b->to.i && a->to.i == b->from.i));
 }
 

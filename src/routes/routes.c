@@ -32,6 +32,25 @@ static void conducting_add(struct conducting *g, const struct trace *t, uint32_t
         .from = e->from.i, .to = e->to.i, .one_way = e->one_way, .doubtful = doubtful, .strength = e->strength};
 }
 
+/* A resized hole under a shuttle that may be shut. */
+static bool added_is_doubtful(const struct trace *t, uint32_t c, const struct element *e)
+{
+    const struct network *n = t->network;
+    return e->opens == OPENS_BY_SEAT && t->cases[c].positions[n->n_spools + n->n_limits + e->mover] != SEAT_OPEN;
+}
+
+/* The hole of a lost ball comes as an added element; on a route it is the plate hole that it was. */
+static void added_back_to_hole(const struct network *n, struct element *e)
+{
+    if (e->kind != ELEMENT_ADDED || e->part.kind != PART_HOLE)
+        return;
+    const struct element *hole = &n->elements[n->hole_element[e->part.i]];
+    if (hole->from.i == e->from.i && hole->to.i == e->to.i) {
+        e->kind = ELEMENT_HOLE;
+        e->where = hole->where;
+    }
+}
+
 static void conducting_list(const struct trace *t, uint32_t c, passage_ix to, struct conducting *g)
 {
     const struct network *n = t->network;
@@ -44,8 +63,10 @@ static void conducting_list(const struct trace *t, uint32_t c, passage_ix to, st
         if (now != CERTAIN_NO)
             conducting_add(g, t, c, &n->elements[i], now == CERTAIN_MAY, to);
     }
-    for (uint32_t i = 0; i < n_added; i++)
-        conducting_add(g, t, c, &added[i], false, to);
+    for (uint32_t i = 0; i < n_added; i++) {
+        added_back_to_hole(n, &added[i]);
+        conducting_add(g, t, c, &added[i], added_is_doubtful(t, c, &added[i]), to);
+    }
     mem_free(added);
 }
 
