@@ -6,9 +6,9 @@
 writes a model of N passages (at least 300) and 12 states; the same arguments give the same bytes. Nothing in it is a
 real unit; the figures are invented and only sensible. It is built of regions of some 100 passages that lie in three
 neighbouring castings. Each region takes line, solenoid supply, converter, drive and reverse oil from one of the last
-few regions before it, so every trunk is a tree as deep as a large unit makes it, and has a shift signal, a shift valve with a
-clutch behind it, a relay valve that the clutch's oil strokes, a drain and some lubrication of its own. Limiting valves
-stand at the root of the unit only: three, whatever the size, as a unit has few of them.
+few regions before it, so every trunk is a tree as deep as a large unit makes it. It has a shift signal, a shift valve
+with a clutch behind it, a relay valve that the clutch's oil strokes, a drain and some lubrication of its own. Limiting
+valves stand at the root of the unit only: three, whatever the size, as a unit has few of them.
 """
 import random
 import string
