@@ -285,13 +285,14 @@ static void past_reach(struct run *r, uint32_t limit, enum strength least)
 {
     struct pack *p = r->p;
     const struct network *n = p->network;
-    uint32_t mover = n->n_spools + limit, movers = network_movers(n);
+    uint32_t mover = n->n_spools + limit;
     uint64_t *mask = p->masks[r->masks] + (size_t)p->row_of[n->limits[limit].window.i] * p->width, kept[WIDTH_MAX];
     memcpy(kept, mask, p->width * sizeof *kept);
     for (uint32_t k = 0; k < p->n_groups; k++) {
         const struct group *g = &p->groups[k];
         for (uint32_t l = g->lane; l < g->lane + g->n_lanes; l++) {
-            uint8_t set = g->fallback ? g->of->now[mover] : p->choice[(size_t)l * movers + mover];
+            bool alone = bit(position_lanes(p, p->now, mover, MAY_WIDE), l); /* the lane's own position */
+            uint8_t set = g->fallback ? g->of->now[mover] : alone ? MAY_WIDE : 0;
             bool wide = r->masks == MASKS_MAY ? set & MAY_WIDE : set == MAY_WIDE;
             bit_set(mask, l, wide && bit(mask, l));
         }

@@ -36,9 +36,17 @@ static void scene_pin(const struct network *n, struct scene *s, const struct edi
     }
 }
 
+static bool edit_is_plain(const struct model *m, const struct edit *e)
+{
+    if (e->kind == EDIT_PIN || e->kind == EDIT_BREAK_SPRING)
+        return m->valves[e->valve.i].kind == VALVE_SPOOL || m->valves[e->valve.i].kind == VALVE_LIMITING;
+    return e->kind != EDIT_SOLENOID && e->kind != EDIT_BOTH_DETENTS;
+}
+
 static void scene_take_edit(const struct network *n, struct scene *s, const struct edit *e)
 {
     const struct model *m = n->model;
+    s->plain &= edit_is_plain(m, e);
     switch (e->kind) {
     case EDIT_PIN:
         scene_pin(n, s, e);
@@ -75,7 +83,7 @@ void scene_build(const struct network *n, const struct state *state, const struc
                  struct scene *out)
 {
     const struct model *m = n->model;
-    *out = (struct scene){.network = n, .state = state, .edits = edits};
+    *out = (struct scene){.network = n, .state = state, .edits = edits, .plain = true};
     out->detents = arena_rows(a, m->n_valves, sizeof *out->detents);
     out->shares = arena_rows(a, m->n_solenoids, sizeof *out->shares);
     out->settings = arena_rows(a, m->n_feeds, sizeof *out->settings);

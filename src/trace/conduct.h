@@ -8,6 +8,7 @@ struct scene {
     const struct network *network;
     const struct state *state;
     const struct edits *edits;
+    bool plain;          /* edits change nothing of what the state sets: detents, shares, settings, reliefs */
     uint64_t *detents;   /* [n_valves] open detents, a bit each */
     double *shares;      /* [n_solenoids] */
     double *settings;    /* [n_feeds] Pa, 0: off */

@@ -163,16 +163,13 @@ const uint64_t *live_find(struct pack *p, size_t *stride)
     return p->live;
 }
 
-void capped_find(const struct pack *p, uint64_t *capped)
+void capped_find(struct pack *p, uint64_t *capped)
 {
     const struct network *n = p->network;
-    memset(capped, 0, (size_t)n->n_limits * p->width * sizeof *capped);
+    const uint64_t *all = p->masks[MASKS_NOW];
     for (uint32_t i = 0; i < n->n_limits; i++) {
-        for (uint32_t k = 0; k < p->n_groups; k++) {
-            const struct group *g = &p->groups[k];
-            bool caps = !(g->of->now[n->n_spools + i] & MAY_WIDE);
-            for (uint32_t l = g->lane; caps && l < g->lane + g->n_lanes; l++)
-                bit_set(capped + (size_t)i * p->width, l, true);
-        }
+        const uint64_t *wide = position_lanes(p, p->doubt ? p->sets : p->now, n->n_spools + i, MAY_WIDE);
+        for (unsigned k = 0; k < p->width; k++)
+            capped[(size_t)i * p->width + k] = all[k] & ~wide[k];
     }
 }

@@ -10,13 +10,13 @@ struct judging {
     uint32_t limit; /* row in network.limits */
     uint32_t mover;
     const struct valve *valve;
-    uint32_t supply, outlet, reaction; /* nodes */
-    uint64_t *window;                  /* NOW mask of its window */
-    uint64_t asked[WIDTH_MAX];         /* lanes to judge */
-    uint64_t opened[WIDTH_MAX];        /* lanes whose window had to be opened for it */
-    uint64_t fed[WIDTH_MAX];           /* lanes whose reaction is fed */
-    uint64_t own[WIDTH_MAX];           /* lanes that may have a feed of its own there */
-    uint8_t answer[LANES_MAX];         /* sets of positions */
+    uint32_t outlet, reaction;  /* nodes */
+    uint64_t *window;           /* NOW mask of its window */
+    uint64_t asked[WIDTH_MAX];  /* lanes to judge */
+    uint64_t opened[WIDTH_MAX]; /* lanes whose window had to be opened for it */
+    uint64_t fed[WIDTH_MAX];    /* lanes whose reaction is fed */
+    uint64_t own[WIDTH_MAX];    /* lanes that may have a feed of its own there */
+    uint8_t answer[LANES_MAX];  /* sets of positions */
 };
 
 static bool group_asked(const struct judging *j, const struct group *g)
@@ -29,11 +29,10 @@ static bool group_asked(const struct judging *j, const struct group *g)
 static void lanes_ask(struct judging *j)
 {
     const struct pack *p = j->p;
-    uint32_t movers = network_movers(p->network);
     for (uint32_t k = 0; k < p->n_groups; k++) {
         const struct group *g = &p->groups[k];
         for (uint32_t l = g->lane; group_asked(j, g) && l < g->lane + g->n_lanes; l++) {
-            bool shut = p->choice[(size_t)l * movers + j->mover] == MAY_SHUT;
+            bool shut = bit(position_lanes(p, p->now, j->mover, MAY_SHUT), l);
             if (!shut || g->of->now[j->mover] == MAY_SHUT)
                 bit_set(j->asked, l, true);
             if (shut && g->of->now[j->mover] == MAY_SHUT)
@@ -206,7 +205,6 @@ static void own_judge(struct judging *j, const uint64_t *cond)
     struct pack *p = j->p;
     const struct network *n = p->network;
     const unsigned w = p->width;
-    uint32_t movers = network_movers(n);
     int8_t route[LANES_MAX];
     uint64_t kept[WIDTH_MAX];
     memcpy(kept, j->window, w * sizeof *kept);
@@ -219,8 +217,7 @@ static void own_judge(struct judging *j, const uint64_t *cond)
     memcpy(levels, p->decided_at, sizeof levels);
     uint64_t *capped = mem_zero((size_t)n->n_limits * w + 1, sizeof *capped);
     for (uint32_t i = 0; i < n->n_limits; i++) {
-        for (uint32_t l = 0; l < p->n_lanes; l++)
-            bit_set(capped + (size_t)i * w, l, p->choice[(size_t)l * movers + n->n_spools + i] == MAY_LIMIT);
+        memcpy(capped + (size_t)i * w, position_lanes(p, p->now, n->n_spools + i, MAY_LIMIT), w * sizeof *capped);
     }
     double *estimate = mem_alloc((size_t)64 * w * sizeof *estimate);
     estimate_find(p, p->reduced, 3 * w, MASKS_NOW, capped, &j->reaction, 1, estimate);
@@ -287,19 +284,52 @@ static void limit_judge(struct judging *j)
         own_judge(j, cond);
 }
 
+static void judging_init(struct judging *j, struct pack *p, uint32_t limit)
+{
+    const struct network *n = p->network;
+    const struct valve *v = &n->model->valves[n->limits[limit].valve.i];
+    memset(j, 0, sizeof *j);
+    j->p = p;
+    j->limit = limit;
+    j->mover = n->n_spools + limit;
+    j->valve = v;
+    j->outlet = n->node_of[v->ports[v->outlet].passage.i];
+    j->reaction = n->node_of[v->ports[v->reaction].passage.i];
+    j->window = p->masks[MASKS_NOW] + (size_t)p->row_of[n->limits[limit].window.i] * p->width;
+}
+
+void limit_judge_plain(struct pack *p, uint32_t limit, const uint64_t *asked, uint64_t *wide, uint64_t *limiting,
+                       uint64_t *eject)
+{
+    const unsigned w = p->width;
+    struct judging j;
+    judging_init(&j, p, limit);
+    const uint64_t *r = cond_of(p->cond, w, j.reaction);
+    for (unsigned k = 0; k < w; k++) {
+        wide[k] = asked[k] & ~r[k];
+        j.fed[k] = asked[k] & r[k] & ~r[w + k];
+        eject[k] |= asked[k] & r[k] & r[w + k];
+    }
+    if (lanes_any(j.fed, w) && j.outlet != j.reaction) {
+        uint64_t kept[WIDTH_MAX];
+        circuit_mark(&j);
+        memcpy(kept, j.window, w * sizeof *kept);
+        memset(j.window, 0, w * sizeof *kept);
+        own_bound(&j);
+        memcpy(j.window, kept, w * sizeof *kept);
+    }
+    for (unsigned k = 0; k < w; k++) {
+        eject[k] |= j.own[k];
+        limiting[k] = j.fed[k] & ~j.own[k];
+    }
+}
+
 void limits_judge(struct pack *p)
 {
     const struct network *n = p->network;
     for (uint32_t i = 0; i < n->n_limits; i++) {
-        const struct valve *v = &n->model->valves[n->limits[i].valve.i];
-        struct judging j = {.p = p,
-                            .limit = i,
-                            .mover = n->n_spools + i,
-                            .valve = v,
-                            .supply = n->node_of[v->ports[v->supply].passage.i],
-                            .outlet = n->node_of[v->ports[v->outlet].passage.i],
-                            .reaction = n->node_of[v->ports[v->reaction].passage.i],
-                            .window = p->masks[MASKS_NOW] + (size_t)p->row_of[n->limits[i].window.i] * p->width};
+        struct judging j;
+        judging_init(&j, p, i);
         limit_judge(&j);
         for (uint32_t k = 0; k < p->n_groups; k++) {
             const struct group *g = &p->groups[k];

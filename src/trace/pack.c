@@ -4,6 +4,8 @@
 #include "trace/settle.h"
 #include <string.h>
 
+#define MOVERS_ON_STACK 256
+
 static uint32_t row_add(struct pack *p)
 {
     if (p->n_rows == p->cap_rows) {
@@ -36,7 +38,9 @@ void pack_init(struct pack *p, const struct network *n, unsigned width)
     p->added_head = mem_alloc(((size_t)n->n_nodes + 1) * sizeof(uint32_t));
     memset(p->added_head, 0xff, ((size_t)n->n_nodes + 1) * sizeof(uint32_t));
     p->groups = mem_zero((size_t)64 * width, sizeof *p->groups);
-    p->choice = mem_zero((size_t)64 * width * network_movers(n) + 1, 1);
+    p->now = mem_zero((size_t)network_movers(n) * POSITIONS * width + 1, sizeof(uint64_t));
+    p->sets = mem_zero((size_t)network_movers(n) * POSITIONS * width + 1, sizeof(uint64_t));
+    p->unguarded = mem_zero((size_t)n->n_seats * width + 1, sizeof(uint64_t));
     p->cond = mem_zero((size_t)n->n_nodes * 3 * width + 1, sizeof(uint64_t));
     p->queue = mem_alloc(((size_t)n->n_nodes + 1) * sizeof(uint32_t));
     p->queued = mem_zero((size_t)n->n_nodes + 1, 1);
@@ -47,10 +51,10 @@ void pack_init(struct pack *p, const struct network *n, unsigned width)
 
 void pack_release(struct pack *p)
 {
-    void *owned[] = {p->groups,  p->switched,  p->row_of,     p->masks[0],   p->masks[1], p->masks[2], p->own_rows,
-                     p->added,   p->added_row, p->added_arcs, p->added_head, p->choice,   p->cond,     p->alt,
-                     p->reduced, p->unsure,    p->root,       p->reach,      p->closed,   p->gone,     p->everywhere,
-                     p->live,    p->support,   p->queue,      p->queued,     p->touched,  p->drawn_in, p->is_touched};
+    void *owned[] = {p->groups,  p->switched,  p->row_of,     p->masks[0],   p->masks[1], p->masks[2],   p->own_rows,
+                     p->added,   p->added_row, p->added_arcs, p->added_head, p->cond,     p->alt,        p->reduced,
+                     p->unsure,  p->root,      p->reach,      p->closed,     p->gone,     p->everywhere, p->live,
+                     p->support, p->queue,     p->queued,     p->touched,    p->drawn_in, p->is_touched};
     for (size_t i = 0; i < sizeof owned / sizeof *owned; i++)
         mem_free(owned[i]);
     memset(p, 0, sizeof *p);
@@ -64,7 +68,8 @@ void pack_clear(struct pack *p)
         p->added_head[p->network->node_of[p->added[k].element.from.i]] = NONE;
         p->added_head[p->network->node_of[p->added[k].element.to.i]] = NONE;
     }
-    p->n_own_rows = p->n_added = 0;
+    p->n_own_rows = p->n_added = p->n_taken = 0;
+    memset(p->unguarded, 0, (size_t)p->network->n_seats * p->width * sizeof(uint64_t));
     p->n_rows = p->first_free_row;
     for (int k = 0; k < N_MASK_SETS; k++)
         memset(p->masks[k], 0, (size_t)p->n_rows * p->width * sizeof(uint64_t));
@@ -90,11 +95,15 @@ void plane_make(struct pack *p, uint64_t **at)
         *at = mem_alloc((size_t)p->network->n_nodes * p->width * sizeof(uint64_t) + 1);
 }
 
-static void lanes_set(struct pack *p, enum mask_set set, uint32_t row, const struct group *g, bool on)
+static void lanes_set(uint64_t *mask, const struct group *g, bool on)
 {
-    uint64_t *mask = p->masks[set] + (size_t)row * p->width;
     for (uint32_t l = g->lane; l < g->lane + g->n_lanes; l++)
         bit_set(mask, l, on);
+}
+
+static uint64_t *mask_of(struct pack *p, enum mask_set set, uint32_t row)
+{
+    return p->masks[set] + (size_t)row * p->width;
 }
 
 /* A row of its own for an element that conducts everywhere else. */
@@ -164,77 +173,104 @@ static uint32_t added_find(struct pack *p, const struct edit *e, bool outward)
     return row;
 }
 
-/* What does not depend on what moves: manual valves, solenoids, sources, edits. */
-static void group_load(struct pack *p, const struct group *g)
+/* Elements that conduct by the state alone: manual valves, solenoids, sources. Cases of one state whose edits change
+ * nothing of that are loaded together. */
+static void statics_load(struct pack *p, const struct scene *s, const uint64_t *lanes)
 {
-    const struct scene *s = &g->of->scene;
     for (uint32_t k = 0; k < p->n_switched; k++) {
         const struct element *e = &p->network->elements[p->switched[k]];
-        if (e->mover == NONE && element_conducts(s, e, NULL) == CERTAIN_YES)
-            lanes_set(p, MASKS_NOW, k + 1, g, true);
-    }
-    for (uint32_t i = 0; i < s->edits->n; i++) {
-        const struct edit *e = &s->edits->rows[i];
-        if (e->kind == EDIT_ADD) {
-            uint32_t row = added_find(p, e, false);
-            if (row != NONE)
-                lanes_set(p, MASKS_NOW, p->added_row[row], g, true);
-        }
-        if (e->kind == EDIT_RESIZE) { /* its lanes follow in group_edit(), with the element's own */
-            added_find(p, e, false);
-            if (p->network->elements[e->element.i].opens == OPENS_BY_SEAT)
-                added_find(p, e, true);
-        }
-        if (e->kind == EDIT_REMOVE || e->kind == EDIT_RESIZE)
-            own_row(p, e->element.i);
-    }
-}
-
-/* While it is asked where the balls go, a hole under a shuttle passes inwards only, unless its ball no longer guards
- * it. */
-static bool seat_is_two_way(const struct pack *p, const struct scene *s, uint32_t seat)
-{
-    return !p->inward || s->fixed[p->network->n_spools + p->network->n_limits + seat];
-}
-
-/* Takes removed elements out of the lanes and hands a resized element's lanes to its copy. Done anew after every move.
- */
-static void group_edit(struct pack *p, const struct group *g, const uint8_t *sets)
-{
-    const struct scene *s = &g->of->scene;
-    uint32_t movers = network_movers(p->network);
-    for (uint32_t i = 0; i < s->edits->n; i++) {
-        const struct edit *e = &s->edits->rows[i];
-        if (e->kind != EDIT_REMOVE && e->kind != EDIT_RESIZE)
+        if (e->mover != NONE || element_conducts(s, e, NULL) != CERTAIN_YES)
             continue;
-        const struct element *el = &p->network->elements[e->element.i];
-        bool seat = el->opens == OPENS_BY_SEAT;
-        uint32_t copy = e->kind == EDIT_RESIZE ? added_find(p, e, false) : NONE;
-        uint32_t back = seat && copy != NONE ? added_find(p, e, true) : NONE;
-        for (uint32_t l = g->lane; l < g->lane + g->n_lanes; l++) {
-            enum certainty own = element_conducts(s, el, p->choice + (size_t)l * movers),
-                           all = element_conducts(s, el, sets);
-            const bool on[N_MASK_SETS] = {own == CERTAIN_YES, all == CERTAIN_YES, all != CERTAIN_NO};
-            for (int k = 0; k < (p->doubt ? N_MASK_SETS : 1); k++) {
-                if (copy != NONE)
-                    bit_set(p->masks[k] + (size_t)p->added_row[copy] * p->width, l, on[k]);
-                if (back != NONE)
-                    bit_set(p->masks[k] + (size_t)p->added_row[back] * p->width, l,
-                            on[k] && seat_is_two_way(p, s, el->mover));
-                bit_set(p->masks[k] + (size_t)p->row_of[e->element.i] * p->width, l, false);
-                if (seat)
-                    bit_set(p->masks[k] + (size_t)p->row_of[p->network->n_elements + el->mover] * p->width, l, false);
-            }
+        uint64_t *mask = mask_of(p, MASKS_NOW, k + 1);
+        for (unsigned w = 0; w < p->width; w++)
+            mask[w] |= lanes[w];
+    }
+}
+
+static void states_load(struct pack *p)
+{
+    const struct model *m = p->network->model;
+    uint64_t *lanes = mem_zero((size_t)m->n_states * p->width + 1, sizeof *lanes), own[WIDTH_MAX];
+    const struct scene **scene_of = mem_zero((size_t)m->n_states + 1, sizeof *scene_of);
+    for (uint32_t k = 0; k < p->n_groups; k++) {
+        const struct group *g = &p->groups[k];
+        uint32_t state = (uint32_t)(g->of->scene.state - m->states);
+        lanes_set(mask_of(p, MASKS_NOW, 0), g, true);
+        if (g->of->scene.plain) {
+            scene_of[state] = &g->of->scene;
+            lanes_set(lanes + (size_t)state * p->width, g, true);
+        } else {
+            memset(own, 0, sizeof own);
+            lanes_set(own, g, true);
+            statics_load(p, &g->of->scene, own);
         }
+    }
+    for (uint32_t i = 0; i < m->n_states; i++) {
+        if (scene_of[i])
+            statics_load(p, scene_of[i], lanes + (size_t)i * p->width);
+    }
+    mem_free(lanes);
+    mem_free(scene_of);
+}
+
+/* In these lanes an edit takes the element of mask `row` out, and hands its lanes to the copy, if there is one. */
+static void taken_add(struct pack *p, const struct edit *from, uint32_t row, uint32_t copy, const struct group *g)
+{
+    struct taken *t = NULL;
+    for (uint32_t k = p->n_taken; k-- > 0 && !t;) {
+        if (p->taken[k].from == from && p->taken[k].row == row)
+            t = &p->taken[k];
+    }
+    if (!t) {
+        MEM_GROW(p->taken, p->n_taken, p->cap_taken);
+        t = &p->taken[p->n_taken++];
+        *t = (struct taken){.from = from, .row = row, .copy = copy};
+    }
+    lanes_set(t->lanes, g, true);
+}
+
+static void edit_load(struct pack *p, const struct group *g, const struct edit *e)
+{
+    if (e->kind == EDIT_ADD) {
+        uint32_t row = added_find(p, e, false);
+        if (row != NONE)
+            lanes_set(mask_of(p, MASKS_NOW, p->added_row[row]), g, true);
+        return;
+    }
+    if (e->kind != EDIT_REMOVE && e->kind != EDIT_RESIZE)
+        return;
+    const struct element *el = &p->network->elements[e->element.i];
+    uint32_t row = own_row(p, e->element.i), copy = e->kind == EDIT_RESIZE ? added_find(p, e, false) : NONE;
+    if (copy != NONE)
+        copy = p->added_row[copy];
+    if (el->mover == NONE) { /* once and for all */
+        for (uint32_t l = g->lane; l < g->lane + g->n_lanes; l++) {
+            if (copy != NONE)
+                bit_set(mask_of(p, MASKS_NOW, copy), l, bit(mask_of(p, MASKS_NOW, row), l));
+            bit_set(mask_of(p, MASKS_NOW, row), l, false);
+        }
+        return;
+    }
+    taken_add(p, e, row, copy, g);
+    if (el->opens == OPENS_BY_SEAT) {
+        uint32_t back = e->kind == EDIT_RESIZE ? added_find(p, e, true) : NONE;
+        taken_add(p, e, p->row_of[p->network->n_elements + el->mover], back == NONE ? NONE : p->added_row[back], g);
     }
 }
 
 void pack_load(struct pack *p)
 {
-    for (uint32_t k = 0; k < p->n_groups; k++)
-        lanes_set(p, MASKS_NOW, 0, &p->groups[k], true);
-    for (uint32_t k = 0; k < p->n_groups; k++)
-        group_load(p, &p->groups[k]);
+    const struct network *n = p->network;
+    states_load(p);
+    for (uint32_t k = 0; k < p->n_groups; k++) {
+        const struct scene *s = &p->groups[k].of->scene;
+        for (uint32_t i = 0; i < s->edits->n; i++)
+            edit_load(p, &p->groups[k], &s->edits->rows[i]);
+        for (uint32_t i = 0; i < n->n_seats; i++) {
+            if (s->fixed[n->n_spools + n->n_limits + i])
+                lanes_set(p->unguarded + (size_t)i * p->width, &p->groups[k], true);
+        }
+    }
 }
 
 uint32_t sets_doubtful(const struct network *n, const uint8_t *sets, uint32_t *combinations)
@@ -286,83 +322,84 @@ static void combination_pick(const struct network *n, const uint8_t *sets, uint3
     }
 }
 
-/* The way out of the pocket conducts as the way in does, but in step 1 not at all. */
-static void seats_copy(struct pack *p, const struct group *g, enum mask_set set)
+/* Positions in which an element of a mover conducts, as bits. */
+static uint64_t conducting(const struct element *e)
 {
-    const struct network *n = p->network;
-    for (uint32_t i = 0; i < n->n_seats; i++) {
-        const uint64_t *in = p->masks[set] + (size_t)p->row_of[n->seats[i].element.i] * p->width;
-        uint64_t *back = p->masks[set] + (size_t)p->row_of[n->n_elements + i] * p->width;
-        for (uint32_t l = g->lane; l < g->lane + g->n_lanes; l++)
-            bit_set(back, l, seat_is_two_way(p, &g->of->scene, i) && bit(in, l));
-    }
+    return e->opens == OPENS_IN_POSITION ? e->when : e->opens == OPENS_UNLESS_SHUT ? MAY_WIDE | MAY_LIMIT : SEAT_OPEN;
 }
 
-static void mover_set(struct pack *p, uint32_t first, uint32_t last, uint32_t lane, const struct scene *s,
-                      const uint8_t *choice)
+static void mover_mask(struct pack *p, enum mask_set set, uint32_t element, uint32_t mover)
 {
-    for (uint32_t e = first; e < last; e++) {
-        uint64_t *mask = p->masks[MASKS_NOW] + (size_t)p->row_of[e] * p->width;
-        bit_set(mask, lane, element_conducts(s, &p->network->elements[e], choice) == CERTAIN_YES);
-    }
-}
-
-/* Elements of a mover: [*first, *last) rows. */
-static void mover_elements(const struct network *n, uint32_t mover, uint32_t *first, uint32_t *last)
-{
-    if (mover < n->n_spools) {
-        *first = n->valve_element[n->spools[mover].valve.i];
-        *last = n->valve_element[n->spools[mover].valve.i + 1];
-    } else if (mover < n->n_spools + n->n_limits) {
-        *first = n->limits[mover - n->n_spools].window.i;
-        *last = *first + 1;
-    } else {
-        *first = n->seats[mover - n->n_spools - n->n_limits].element.i;
-        *last = *first + 1;
-    }
-}
-
-void pack_move(struct pack *p, const struct group *g, const uint8_t *sets)
-{
-    const struct network *n = p->network;
-    uint32_t movers = network_movers(n), combinations;
-    sets_doubtful(n, sets, &combinations);
-    for (uint32_t l = 0; l < g->n_lanes; l++) {
-        uint8_t *choice = p->choice + (size_t)(g->lane + l) * movers;
-        combination_pick(n, sets, g->fallback ? 0 : l < combinations ? l : combinations - 1, choice);
-        for (uint32_t i = 0; i < movers; i++) {
-            uint32_t first, last;
-            mover_elements(n, i, &first, &last);
-            mover_set(p, first, last, g->lane + l, &g->of->scene, choice);
+    const unsigned w = p->width;
+    const uint64_t *planes = set == MASKS_NOW ? p->now : p->sets;
+    uint64_t when = conducting(&p->network->elements[element]), *mask = mask_of(p, set, p->row_of[element]);
+    for (unsigned k = 0; k < w; k++) {
+        uint64_t in = 0, out = 0;
+        for (unsigned b = 0; b < POSITIONS; b++) {
+            uint64_t lanes = planes[((size_t)mover * POSITIONS + b) * w + k];
+            in |= when >> b & 1 ? lanes : 0;
+            out |= when >> b & 1 ? 0 : lanes;
         }
+        mask[k] = set == MASKS_SURE ? in & ~out : in;
     }
-    seats_copy(p, g, MASKS_NOW);
-    if (!p->doubt)
-        group_edit(p, g, sets);
 }
 
-void pack_doubt(struct pack *p, const uint8_t *(*sets_of)(const struct group *g))
+/* The masks of everything that moves, then what edits take of them. While it is asked where the balls go, a hole under
+ * a shuttle passes inwards only, unless its ball no longer guards it. */
+static void masks_move(struct pack *p, enum mask_set set)
 {
+    const struct network *n = p->network;
+    const unsigned w = p->width;
+    for (uint32_t i = 0; i < n->n_spools; i++) {
+        for (uint32_t e = n->valve_element[n->spools[i].valve.i]; e < n->valve_element[n->spools[i].valve.i + 1]; e++)
+            mover_mask(p, set, e, i);
+    }
+    for (uint32_t i = 0; i < n->n_limits; i++)
+        mover_mask(p, set, n->limits[i].window.i, n->n_spools + i);
+    for (uint32_t i = 0; i < n->n_seats; i++) {
+        mover_mask(p, set, n->seats[i].element.i, n->n_spools + n->n_limits + i);
+        const uint64_t *in = mask_of(p, set, p->row_of[n->seats[i].element.i]);
+        uint64_t *back = mask_of(p, set, p->row_of[n->n_elements + i]);
+        for (unsigned k = 0; k < w; k++)
+            back[k] = in[k] & (p->inward ? p->unguarded[(size_t)i * w + k] : ~UINT64_C(0));
+    }
+    for (uint32_t t = 0; t < p->n_taken; t++) {
+        for (unsigned k = 0; p->taken[t].copy != NONE && k < w; k++)
+            mask_of(p, set, p->taken[t].copy)[k] = mask_of(p, set, p->taken[t].row)[k] & p->taken[t].lanes[k];
+    }
+    for (uint32_t t = 0; t < p->n_taken; t++) {
+        for (unsigned k = 0; k < w; k++)
+            mask_of(p, set, p->taken[t].row)[k] &= ~p->taken[t].lanes[k];
+    }
+}
+
+void pack_move(struct pack *p, bool inward)
+{
+    p->inward = inward;
+    p->root_valid = false;
+    masks_move(p, MASKS_NOW);
     if (!p->doubt)
         return;
-    const struct network *n = p->network;
     size_t bytes = (size_t)p->n_rows * p->width * sizeof(uint64_t);
     memcpy(p->masks[MASKS_SURE], p->masks[MASKS_NOW], bytes);
     memcpy(p->masks[MASKS_MAY], p->masks[MASKS_NOW], bytes);
-    for (uint32_t k = 0; k < p->n_groups; k++) {
-        const struct group *g = &p->groups[k];
-        const uint8_t *sets = sets_of(g);
-        for (uint32_t i = 0; i < network_movers(n) && (g->n_lanes > 1 || g->fallback); i++) {
-            uint32_t first, last;
-            mover_elements(n, i, &first, &last);
-            for (uint32_t e = first; e < last; e++) {
-                enum certainty c = element_conducts(&g->of->scene, &n->elements[e], sets);
-                lanes_set(p, MASKS_SURE, p->row_of[e], g, c == CERTAIN_YES);
-                lanes_set(p, MASKS_MAY, p->row_of[e], g, c != CERTAIN_NO);
-            }
+    masks_move(p, MASKS_SURE);
+    masks_move(p, MASKS_MAY);
+}
+
+void group_move(struct pack *p, const struct group *g, const uint8_t *sets)
+{
+    const struct network *n = p->network;
+    uint32_t movers = network_movers(n), combinations;
+    uint8_t choice[MOVERS_ON_STACK], *chosen = movers > MOVERS_ON_STACK ? mem_alloc(movers) : choice;
+    sets_doubtful(n, sets, &combinations);
+    for (uint32_t l = 0; l < g->n_lanes; l++) {
+        combination_pick(n, sets, g->fallback ? 0 : l < combinations ? l : combinations - 1, chosen);
+        for (uint32_t i = 0; i < movers * POSITIONS; i++) {
+            bit_set(p->now + (size_t)i * p->width, g->lane + l, chosen[i / POSITIONS] >> (i % POSITIONS) & 1);
+            bit_set(p->sets + (size_t)i * p->width, g->lane + l, sets[i / POSITIONS] >> (i % POSITIONS) & 1);
         }
-        seats_copy(p, g, MASKS_SURE);
-        seats_copy(p, g, MASKS_MAY);
-        group_edit(p, g, sets);
     }
+    if (chosen != choice)
+        mem_free(chosen);
 }

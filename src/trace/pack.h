@@ -12,6 +12,7 @@
 #define WIDTH_MANY   4u  /* the usual width of many cases */
 #define WIDTH_MAX    32u /* for one case whose doubtful limiting valves have three positions each */
 #define LANES_MAX    (64u * WIDTH_MAX)
+#define POSITIONS    3u /* bits of a set of positions */
 #define DOUBTFUL_MAX 8u /* beyond, the fallback */
 
 struct group {
@@ -50,9 +51,17 @@ struct pack {
     struct added_arc {
         struct arc arc;
         uint32_t next;
-    } * added_arcs;          /* two for each added */
-    uint32_t *added_head;    /* [n_nodes] first arc, NONE */
-    uint8_t *choice;         /* [64 width * n_movers] position of each mover in each lane, one bit */
+    } * added_arcs;       /* two for each added */
+    uint32_t *added_head; /* [n_nodes] first arc, NONE */
+    uint64_t *now;        /* [n_movers * POSITIONS * width] lanes in which a mover has each position */
+    uint64_t *sets;       /* the same for its set: over the whole group */
+    uint64_t *unguarded;  /* [n_seats * width] lanes in which the ball no longer guards its holes */
+    struct taken {        /* an element that moves and that an edit takes out in some lanes */
+        const struct edit *from;
+        uint32_t row, copy; /* masks; copy: of its resized stand-in, or NONE */
+        uint64_t lanes[WIDTH_MAX];
+    } * taken;
+    uint32_t n_taken, cap_taken;
     uint64_t *cond;          /* [n_nodes * 3 width]: reached by feed, by exhaust, decided */
     uint64_t *alt, *reduced; /* the same, for judging limiting valves; made when first needed */
     uint64_t *unsure;        /* [n_nodes * width] what doubt reaches in fallback groups; valid when `fallback` */
@@ -91,12 +100,11 @@ bool pack_place(struct pack *p, struct settling *s, uint32_t n_lanes);
 /** Loads the settings and edits of all groups into the masks; call once after the pack_place()s. */
 void pack_load(struct pack *p);
 
-/** Sets what moves in a group from its sets of positions [n_movers]: one combination a lane.  All groups, then
- *  pack_doubt(). */
-void pack_move(struct pack *p, const struct group *g, const uint8_t *sets);
+/** Puts what moves in a group at its sets of positions [n_movers]: one combination a lane. pack_move() follows. */
+void group_move(struct pack *p, const struct group *g, const uint8_t *sets);
 
-/** Makes the SURE and MAY masks after all pack_move()s; `sets_of` gives each group's sets. */
-void pack_doubt(struct pack *p, const uint8_t *(*sets_of)(const struct group *g));
+/** Makes the masks from the positions. @param inward holes under shuttles pass inwards only (step 1 of a round). */
+void pack_move(struct pack *p, bool inward);
 
 /** Number of doubtful elements and of combinations in sets of positions (at most 2 x LANES_MAX is counted). */
 uint32_t sets_doubtful(const struct network *n, const uint8_t *sets, uint32_t *combinations);
@@ -123,6 +131,12 @@ static inline void bit_set(uint64_t *words, uint32_t lane, bool on)
 static inline uint32_t added_mask(const struct pack *p, struct arc a)
 {
     return p->added_row[ARC_MASK(a) - p->network->n_elements - p->network->n_seats];
+}
+
+/** Lanes in which a mover has one position (a MAY_* or SEAT_* bit), in p->now or p->sets. */
+static inline uint64_t *position_lanes(const struct pack *p, uint64_t *planes, uint32_t mover, unsigned position)
+{
+    return planes + ((size_t)mover * POSITIONS + (position >> 1)) * p->width; /* 1, 2, 4: bits 0, 1, 2 */
 }
 
 /** Conditions of all passages by the MASKS_NOW masks, into `cond` (p->cond, alt or reduced).

@@ -26,11 +26,9 @@ const uint8_t *settle_sets(const struct group *g)
 /* Conditions for the sets in settling.next; `inward`: holes under shuttles pass inwards only. */
 static void pack_evaluate(struct pack *p, bool inward)
 {
-    p->inward = inward;
     for (uint32_t k = 0; k < p->n_groups; k++)
-        pack_move(p, &p->groups[k], p->groups[k].of->next);
-    pack_doubt(p, settle_sets);
-    p->root_valid = false;
+        group_move(p, &p->groups[k], p->groups[k].of->next);
+    pack_move(p, inward);
     conditions_find(p, p->cond, NULL, NONE);
     if (p->fallback)
         unsure_find(p, settle_sets, NONE);

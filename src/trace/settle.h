@@ -22,6 +22,8 @@ struct settling {
     uint32_t lanes; /* most lanes that it has needed */
     bool waiting;   /* needs more lanes than its place has: left as it was, to be placed anew */
     bool answered;
+    bool careful; /* takes rounds of its own (settle.c): doubt, cycles, second feeds; the others settle in bulk (bulk.c)
+                   */
 };
 
 /** True when a round is to judge the group's case. */
@@ -48,10 +50,29 @@ const uint64_t *live_find(struct pack *p, size_t *stride);
 
 /** Lanes in which each limiting valve caps an estimate: in all of a group unless it may stand wide. [n_limits * width]
  */
-void capped_find(const struct pack *p, uint64_t *capped);
+void capped_find(struct pack *p, uint64_t *capped);
 
 /** Step 3 of a round: fills settling.next for the limiting valves of groups that are not done. */
 void limits_judge(struct pack *p);
+
+/** The same for lanes without doubt, as planes: fills next (MAY_WIDE and MAY_LIMIT lanes) for one limiting valve in the
+ * lanes `asked`; lanes that need more than that are marked in `eject`. */
+void limit_judge_plain(struct pack *p, uint32_t limit, const uint64_t *asked, uint64_t *wide, uint64_t *limiting,
+                       uint64_t *eject);
+
+/** One spool of one group by the bounds of its pressures: its set of positions, or 0 where they do not tell. */
+uint8_t spool_bounded(const struct pack *p, const struct group *g, uint32_t row, const struct trace *healthy);
+
+/** Judges by estimates the spools whose settling.next is 0. */
+void spools_by_estimate(struct pack *p, const struct trace *healthy);
+
+/** The least and the greatest pressure that a live passage of the case can have. */
+void setting_bounds(const struct network *n, const struct settling *s, double *low, double *high);
+
+/** Rounds in bulk, in a pack of cases without doubt, one lane each; cases that need care are put back to their start
+ * and marked careful. Afterwards p->cond and the masks hold for every case that is done.
+ *  @param n_pending cases that wait for a pack, these included.  @return rounds made. */
+uint32_t bulk_run(struct pack *p, const struct trace *healthy, uint32_t n_pending);
 
 /** Step 4: fills settling.next for the spools. */
 void spools_judge(struct pack *p, const struct trace *healthy);

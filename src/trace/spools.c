@@ -44,7 +44,7 @@ static uint8_t force_verdict(const struct force *f, double threshold, bool broke
 }
 
 /* The least and the greatest pressure that any live passage of the case can have: often enough to tell. */
-static void setting_bounds(const struct network *n, const struct settling *s, double *low, double *high)
+void setting_bounds(const struct network *n, const struct settling *s, double *low, double *high)
 {
     *low = INFINITY;
     *high = 0;
@@ -86,6 +86,11 @@ static uint8_t spool_judge(const struct pack *p, const struct group *g, uint32_t
     return verdict == (MAY_REST | MAY_STROKED) && s->sized ? 0 : verdict;
 }
 
+uint8_t spool_bounded(const struct pack *p, const struct group *g, uint32_t row, const struct trace *healthy)
+{
+    return spool_judge(p, g, row, healthy, NULL);
+}
+
 static bool spool_asked(const struct group *g, uint32_t row)
 {
     return settle_asked(g) && !g->of->scene.fixed[row] && !g->of->pinned[row];
@@ -107,7 +112,7 @@ static uint32_t ends_list(const struct network *n, uint32_t **nodes)
     return count;
 }
 
-static void spools_by_estimate(struct pack *p, const struct trace *healthy)
+void spools_by_estimate(struct pack *p, const struct trace *healthy)
 {
     const struct network *n = p->network;
     uint32_t *nodes, n_nodes = ends_list(n, &nodes), at = 0;

@@ -8,6 +8,17 @@
 
 #define KERNEL static inline __attribute__((always_inline))
 
+/* Two words as one value, which gcc and clang keep in a register of any machine. memcpy() because planes are aligned to
+ * words only. */
+typedef uint64_t pair __attribute__((vector_size(16)));
+
+KERNEL pair pair_read(const uint64_t *at)
+{
+    pair v;
+    memcpy(&v, at, sizeof v);
+    return v;
+}
+
 KERNEL void queue_push(struct pack *p, uint32_t node)
 {
     if (p->queued[node])
@@ -41,7 +52,19 @@ KERNEL void hand_on(struct pack *p, uint64_t *cond, uint32_t x, uint32_t y, uint
 {
     const uint64_t *mask = p->masks[MASKS_NOW] + (size_t)row * w, *from = cond_of(cond, w, x);
     uint64_t *to = cond_of(cond, w, y), any = 0, lf = leaves ? ~UINT64_C(0) : 0, le = enters ? ~UINT64_C(0) : 0;
-    for (unsigned k = 0; k < w; k++) {
+    pair more = {0, 0};
+    for (unsigned k = 0; k + 1 < w; k += 2) {
+        pair have = pair_read(to + k), drained = pair_read(to + w + k),
+             open = pair_read(mask + k) & ~pair_read(to + 2 * w + k);
+        pair feed = pair_read(from + k) & open & lf & ~have, exhaust = pair_read(from + w + k) & open & le & ~drained;
+        have |= feed;
+        drained |= exhaust;
+        more |= feed | exhaust;
+        memcpy(to + k, &have, sizeof have);
+        memcpy(to + w + k, &drained, sizeof drained);
+    }
+    any |= more[0] | more[1];
+    for (unsigned k = w & ~1u; k < w; k++) {
         uint64_t open = mask[k] & ~to[2 * w + k];
         uint64_t feed = from[k] & open & lf & ~to[k], exhaust = from[w + k] & open & le & ~to[w + k];
         to[k] |= feed;
@@ -314,7 +337,15 @@ KERNEL void follow_arc(struct pack *p, uint64_t *reach, const uint64_t *allowed,
 {
     const uint64_t *from = plane(reach, w, x), *may = allowed + (size_t)y * stride;
     uint64_t *to = plane(reach, w, y), any = 0;
-    for (unsigned k = 0; k < w; k++) {
+    pair all = {0, 0};
+    for (unsigned k = 0; k + 1 < w; k += 2) {
+        pair have = pair_read(to + k), more = pair_read(from + k) & pair_read(mask + k) & pair_read(may + k) & ~have;
+        have |= more;
+        all |= more;
+        memcpy(to + k, &have, sizeof have);
+    }
+    any |= all[0] | all[1];
+    for (unsigned k = w & ~1u; k < w; k++) {
         uint64_t more = from[k] & mask[k] & may[k] & ~to[k];
         to[k] |= more;
         any |= more;

@@ -64,20 +64,32 @@ static void settling_init(struct trace *t, struct settling *s, uint32_t set, uin
     settling_start(t, s, after.i == NONE ? NULL : &t->cases[set * t->n_states + after.i]);
 }
 
-/* Fills the pack with pending cases of one kind (with or without doubt), the first pending one first. */
-static void pack_fill(struct pack *p, struct settling *rows, uint32_t n)
+/* Cases that wait for a pack, by what they need: one queue for each kind, so that packs are full. */
+enum queue { IN_BULK, WITH_CARE, WITH_DOUBT, N_QUEUES };
+struct waiting {
+    struct settling **rows;
+    uint32_t first, n, cap;
+};
+
+static void queue_add(struct waiting *queues, struct settling *s)
 {
-    const struct settling *first = NULL;
-    pack_clear(p);
-    for (uint32_t i = 0; i < n; i++) {
-        struct settling *s = &rows[i];
-        if (s->answered || (first && (first->lanes > 1) != (s->lanes > 1)) || s->lanes > 64 * p->width)
-            continue;
-        if (!pack_place(p, s, s->lanes))
-            break;
-        s->waiting = false;
-        first = first ? first : s;
+    struct waiting *q = &queues[s->lanes > 1 ? WITH_DOUBT : s->careful ? WITH_CARE : IN_BULK];
+    if (q->first && q->n == q->cap) { /* what was taken from the front makes room */
+        memmove(q->rows, q->rows + q->first, (q->n - q->first) * sizeof *q->rows);
+        q->n -= q->first;
+        q->first = 0;
     }
+    MEM_GROW(q->rows, q->n, q->cap);
+    q->rows[q->n++] = s;
+}
+
+/* Fills the pack with the first cases of a queue that it can hold. */
+static void pack_fill(struct pack *p, struct waiting *q)
+{
+    pack_clear(p);
+    while (q->first < q->n && q->rows[q->first]->lanes <= 64 * p->width &&
+           pack_place(p, q->rows[q->first], q->rows[q->first]->lanes))
+        q->rows[q->first++]->waiting = false;
     pack_load(p);
 }
 
@@ -86,6 +98,11 @@ static void pack_fill(struct pack *p, struct settling *rows, uint32_t n)
 static void pack_run(struct trace *t, struct pack *p, const struct trace *healthy, uint32_t n_pending)
 {
     t->n_words++;
+    if (!p->groups[0].of->careful) {
+        t->n_rounds += bulk_run(p, healthy, n_pending);
+        answers_take(t, p, healthy);
+        return;
+    }
     if (p->doubt)
         t->n_expanded += p->n_groups;
     for (;;) {
@@ -97,34 +114,44 @@ static void pack_run(struct trace *t, struct pack *p, const struct trace *health
             break;
     }
     answers_take(t, p, healthy);
-    for (uint32_t k = 0; k < p->n_groups; k++)
-        t->n_repacked += !p->groups[k].of->answered;
 }
 
 #define N_WIDTHS 3 /* packs of a run: narrow, usual, widest; each made when first needed */
 
 /* One wave: cases that wait for none of each other. */
-static void wave_run(struct trace *t, struct settling *rows, uint32_t n, struct pack packs[2],
+static void wave_run(struct trace *t, struct settling *rows, uint32_t n, struct pack packs[N_WIDTHS],
                      const struct trace *healthy)
 {
-    for (;;) {
-        uint32_t pending = 0;
-        const struct settling *first = NULL;
-        for (uint32_t i = 0; i < n; i++) {
-            pending += !rows[i].answered;
-            if (!first && !rows[i].answered)
-                first = &rows[i];
+    static const unsigned widths[N_WIDTHS] = {WIDTH_FEW, WIDTH_MANY, WIDTH_MAX};
+    struct waiting queues[N_QUEUES] = {{0}};
+    for (uint32_t i = 0; i < n; i++) {
+        if (!rows[i].answered)
+            queue_add(queues, &rows[i]);
+    }
+    for (int k = 0; k < N_QUEUES;) {
+        struct waiting *q = &queues[k];
+        uint32_t pending = q->n - q->first;
+        if (!pending) {
+            k++;
+            continue;
         }
-        if (!pending)
-            break;
-        static const unsigned widths[N_WIDTHS] = {WIDTH_FEW, WIDTH_MANY, WIDTH_MAX};
-        uint32_t kind = first->lanes > 64 * WIDTH_MANY ? 2 : pending > 64 || first->lanes > 64 ? 1 : 0;
+        uint32_t lanes = q->rows[q->first]->lanes, kind = lanes > 64 * WIDTH_MANY     ? 2
+                                                          : pending > 64 || lanes > 1 ? 1
+                                                                                      : 0;
         struct pack *p = &packs[kind];
         if (!p->network)
             pack_init(p, t->network, widths[kind]);
-        pack_fill(p, rows, n);
+        pack_fill(p, q);
         pack_run(t, p, healthy, pending);
+        for (uint32_t i = 0; i < p->n_groups; i++) {
+            if (p->groups[i].of->answered)
+                continue;
+            t->n_repacked++;
+            queue_add(queues, p->groups[i].of);
+        }
     }
+    for (int k = 0; k < N_QUEUES; k++)
+        mem_free(queues[k].rows);
 }
 
 /* How many states each state comes after; no deep stack however long the chain is. */
