@@ -121,15 +121,14 @@ static void box_paint(struct painter *p, uint32_t root)
     struct text *t = &p->canvas.html;
     enum condition was;
     text_add(t, "<B>");
-    for (uint32_t i = root; i < m->n_passages; i++)
-        if (p->s->box[i] == root) {
-            if (i != root)
-                text_add(t, "<BR/>");
-            html_text(t, m->passages[i].part.id);
-        }
+    for (uint32_t i = root; i != NONE; i = p->s->next[i]) {
+        if (i != root)
+            text_add(t, "<BR/>");
+        html_text(t, m->passages[i].part.id);
+    }
     text_add(t, "</B>");
-    for (uint32_t i = root; i < m->n_passages; i++)
-        if (p->s->box[i] == root)
+    for (uint32_t i = root; i != NONE; i = p->s->next[i])
+        if (p->s->used[i])
             box_users(p, i);
     box_condition(p, (passage_ix){root});
     canvas_label(&p->canvas, node);

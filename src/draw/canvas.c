@@ -1,6 +1,13 @@
 #include "draw/canvas.h"
 #include "base/escape.h"
+#include "draw/ids.h"
 #include <string.h>
+
+Agraph_t *canvas_open(const char *name)
+{
+    Agdisc_t disc = {&AgMemDisc, &counting_ids, &AgIoDisc};
+    return agopen((char *)name, Agdirected, &disc);
+}
 
 void html_text(struct text *t, const char *s)
 {

@@ -11,6 +11,9 @@ struct canvas {
     unsigned n_drains; /* names of nameless nodes */
 };
 
+/** A new directed graph; agclose() it. */
+Agraph_t *canvas_open(const char *name);
+
 /** Appends text of a model to an HTML-like label, escaped. */
 void html_text(struct text *t, const char *s);
 

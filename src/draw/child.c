@@ -1,5 +1,6 @@
 #include "draw/child.h"
 #include <errno.h>
+#include <fcntl.h>
 #include <poll.h>
 #include <signal.h>
 #include <string.h>
@@ -12,16 +13,16 @@
 #define CHILD_BYTES      ((rlim_t)2 << 30) /* of memory */
 #define CHILD_OUTPUT_MAX (256u << 20)      /* bytes that it may hand back */
 
-/* Sanitizers reserve terabytes of addresses, so under them the memory is not limited. */
+/* Sanitizers reserve terabytes of addresses and report on standard error, so under them neither is taken away. */
 #if defined(__SANITIZE_ADDRESS__)
-#define LIMITS_MEMORY 0
+#define SANITIZED 1
 #elif defined(__has_feature)
 #if __has_feature(address_sanitizer)
-#define LIMITS_MEMORY 0
+#define SANITIZED 1
 #endif
 #endif
-#ifndef LIMITS_MEMORY
-#define LIMITS_MEMORY 1
+#ifndef SANITIZED
+#define SANITIZED 0
 #endif
 
 /* The first byte that comes back: what follows is the result, or the reason why there is none. */
@@ -49,8 +50,12 @@ static void limits_set(void)
     struct rlimit cpu = {CHILD_SECONDS, CHILD_SECONDS}, memory = {CHILD_BYTES, CHILD_BYTES}, core = {0, 0};
     setrlimit(RLIMIT_CPU, &cpu);
     setrlimit(RLIMIT_CORE, &core);
-    if (LIMITS_MEMORY)
-        setrlimit(RLIMIT_AS, &memory);
+    if (SANITIZED)
+        return;
+    setrlimit(RLIMIT_AS, &memory);
+    int nowhere = open("/dev/null", O_WRONLY); /* libraries print what they die of; the parent says it in words */
+    if (nowhere >= 0)
+        dup2(nowhere, STDERR_FILENO);
 }
 
 static void child_main(child_work *work, const struct text *in, int fd)
@@ -118,7 +123,8 @@ static bool child_ended(bool whole, int status, const struct text *back, struct 
     else if (!whole || (WIFSIGNALED(status) && WTERMSIG(status) == SIGXCPU))
         text_addf(why, "the helper process took more than %d seconds or gave too much", CHILD_SECONDS);
     else if (WIFSIGNALED(status))
-        text_addf(why, "the helper process ended by signal %d", WTERMSIG(status));
+        text_addf(why, "the helper process ended by signal %d, perhaps because there is too much to draw",
+                  WTERMSIG(status));
     else
         text_add(why, "the helper process ended early, perhaps for want of memory");
     return false;

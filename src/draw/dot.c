@@ -40,13 +40,40 @@ static void graph_looks(Agraph_t *g)
         agattr(g, AGEDGE, (char *)edge[i][0], (char *)edge[i][1]);
 }
 
+static void casting_need(bool *needed, layer_ix layer)
+{
+    if (layer.i != NONE)
+        needed[layer.i] = true;
+}
+
+/* The layers in which something is shown: an empty cluster cannot be taken away again. */
+static bool *castings_needed(const struct sketch *s, struct arena *a)
+{
+    const struct model *m = s->model;
+    bool *needed = arena_rows(a, m->n_layers, sizeof *needed);
+    for (uint32_t i = SUMP.i + 1; i < m->n_passages; i++)
+        if (s->box[i] == i && s->shown[i])
+            casting_need(needed, m->passages[i].layer);
+    for (uint32_t i = 0; i < m->n_valves; i++)
+        if (sketch_shows(s, m->valves[i].ports, m->valves[i].n_ports))
+            casting_need(needed, sketch_home(s, m->valves[i].ports, m->valves[i].n_ports));
+    for (uint32_t i = 0; i < m->n_solenoids; i++)
+        if (sketch_shows(s, m->solenoids[i].ports, m->solenoids[i].n_ports))
+            casting_need(needed, sketch_home(s, m->solenoids[i].ports, m->solenoids[i].n_ports));
+    for (uint32_t i = 0; i < m->n_actuators; i++)
+        if (sketch_shows_actuator(s, &m->actuators[i]))
+            casting_need(needed, m->passages[m->actuators[i].apply.i].layer);
+    return needed;
+}
+
 /* A cluster for each casting. */
 static void castings_make(struct painter *p)
 {
     const struct model *m = p->model;
+    const bool *needed = castings_needed(p->s, p->arena);
     p->casting = arena_rows(p->arena, m->n_layers, sizeof *p->casting);
     for (uint32_t i = 0; i < m->n_layers; i++) {
-        if (m->layers[i].kind != LAYER_CASTING)
+        if (m->layers[i].kind != LAYER_CASTING || !needed[i])
             continue;
         struct text name = {0};
         text_addf(&name, "cluster_%s", m->layers[i].part.id);
@@ -63,13 +90,11 @@ static void castings_make(struct painter *p)
     }
 }
 
-#define PULL                                                                                                           \
-    6 /* parallel edges from the row on top to each casting: as many crossings would a change of order cost            \
-       */
+/* Parallel edges from the row on top to each casting: as many crossings would a change of order cost. */
+#define PULL 6
 
-/* A casting of which nothing is shown has no box. The others should stand side by side in stacking order, or its mirror
- * image. Layout gives clusters no order of their own, so an unseen row of nodes above, in order and each tied to its
- * casting, pulls them into it. */
+/* Castings should stand side by side in stacking order, or its mirror image. Layout gives clusters no order of their
+ * own, so an unseen row of nodes above, in order and each tied to its casting, pulls them into it. */
 static void castings_end(struct painter *p)
 {
     Agraph_t *top = agsubg(p->canvas.graph, "top", 1);
@@ -78,10 +103,6 @@ static void castings_end(struct painter *p)
     for (uint32_t i = 0; i < p->model->n_layers; i++) {
         if (!p->casting[i])
             continue;
-        if (agnnodes(p->casting[i]) == 0) {
-            agclose(p->casting[i]);
-            continue;
-        }
         Agnode_t *above = canvas_node(top, "above:", p->model->layers[i].part.id);
         Agnode_t *first = canvas_node(p->casting[i], "top:", p->model->layers[i].part.id);
         canvas_set(above, "style", "invis");
@@ -118,7 +139,7 @@ bool draw_dot(const struct trace *t, uint32_t set, const struct trace *healthy, 
     agusererrf kept = agseterrf(count_complaint);
     n_complaints = 0;
     struct painter p = {.s = &s, .model = m, .arena = &arena};
-    p.canvas.graph = agopen("circuit", Agdirected, NULL);
+    p.canvas.graph = canvas_open("circuit");
     p.looks = palette_circuits(&s, &arena);
     p.look_used = arena_rows(&arena, m->n_circuits, sizeof *p.look_used);
     p.box = arena_rows(&arena, m->n_passages, sizeof *p.box);

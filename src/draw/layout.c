@@ -1,4 +1,5 @@
 /* DOT to SVG by libgvc. Apart from the rest, because its header and model.h both have a `struct port`. */
+#include "draw/ids.h"
 #include "draw/render.h"
 #include <graphviz/gvc.h>
 #include <string.h>
@@ -15,6 +16,22 @@ static int keep_complaint(char *message)
     return 0;
 }
 
+struct reading {
+    const char *at;
+    size_t left;
+};
+
+/* Hands the parser its next piece; 0 at the end. */
+static int read_text(void *channel, char *buffer, int room)
+{
+    struct reading *r = channel;
+    size_t n = r->left < (size_t)room ? r->left : (size_t)room;
+    memcpy(buffer, r->at, n);
+    r->at += n;
+    r->left -= n;
+    return (int)n;
+}
+
 bool layout_svg(const struct text *in, struct text *out, struct text *why)
 {
     static const lt_symlist_t plugins[] = {{"gvplugin_core_LTX_library", &gvplugin_core_LTX_library},
@@ -22,7 +39,10 @@ bool layout_svg(const struct text *in, struct text *out, struct text *why)
                                            {NULL, NULL}};
     agseterrf(keep_complaint);
     GVC_t *context = gvContextPlugins(plugins, 0);
-    Agraph_t *graph = agmemread(text_string(in));
+    Agiodisc_t from_text = {read_text, NULL, NULL};
+    Agdisc_t disc = {&AgMemDisc, &counting_ids, &from_text};
+    struct reading reading = {text_string(in), in->n};
+    Agraph_t *graph = agread(&reading, &disc);
     char *bytes = NULL;
     unsigned n = 0;
     bool ok = context && graph && gvLayout(context, graph, "dot") == 0 &&

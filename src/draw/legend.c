@@ -13,7 +13,7 @@ static void heading_line(struct text *t, const char *what, const char *text)
 /* One fault a line. */
 static void heading_faults(struct text *t, const char *words)
 {
-    text_addf(t, "<FONT COLOR=\"%s\"><B>Fault:</B> ", COLOUR_FAULT);
+    text_addf(t, "<FONT COLOR=\"%s\">Fault: ", COLOUR_FAULT);
     for (const char *next; (next = strstr(words, " + ")); words = next + 3) {
         escape_xml(t, words, (size_t)(next - words));
         text_add(t, " +<BR ALIGN=\"LEFT\"/>");

@@ -12,8 +12,10 @@ static bool render_step(child_work *work, const char *what, const struct text *i
 {
     struct text why = {0};
     bool ok = child_run(work, in, out, &why);
-    if (!ok)
+    if (!ok) {
         diag(d, CANNOT_DRAW, NO_SPAN, "%s: %s", what, text_string(&why));
+        diag_help(d, "narrow the drawing with --feed, --circuit or --around, or take the DOT as it is");
+    }
     text_release(&why);
     return ok;
 }

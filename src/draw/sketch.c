@@ -28,6 +28,24 @@ bool sketch_marked(const struct sketch *s, enum part_kind kind, uint32_t row)
     return kind < PART_CIRCUIT && s->part_marked[kind] && s->part_marked[kind][row];
 }
 
+static bool shows_passage(const struct sketch *s, passage_ix p)
+{
+    return p.i != NONE && p.i != SUMP.i && s->shown[s->box[p.i]];
+}
+
+bool sketch_shows(const struct sketch *s, const struct port *ports, uint32_t n)
+{
+    for (uint32_t i = 0; i < n; i++)
+        if (shows_passage(s, ports[i].passage))
+            return true;
+    return false;
+}
+
+bool sketch_shows_actuator(const struct sketch *s, const struct actuator *d)
+{
+    return shows_passage(s, d->apply) || shows_passage(s, d->release);
+}
+
 layer_ix sketch_home(const struct sketch *s, const struct port *ports, uint32_t n)
 {
     layer_ix home = {NONE};
@@ -74,6 +92,27 @@ static void boxes_make(struct sketch *s, struct arena *a)
         }
     for (uint32_t i = 0; i < n; i++)
         s->box[i] = box_root(s->box, i);
+
+    uint32_t *last = arena_rows(a, n, sizeof *last); /* by box */
+    s->next = arena_rows(a, n, sizeof *s->next);
+    for (uint32_t i = 0; i < n; i++) {
+        s->next[i] = NONE;
+        if (s->box[i] != i)
+            s->next[last[s->box[i]]] = i;
+        last[s->box[i]] = i;
+    }
+}
+
+static void users_make(struct sketch *s, struct arena *a)
+{
+    const struct model *m = s->model;
+    s->used = arena_rows(a, m->n_passages, sizeof *s->used);
+    for (uint32_t i = 0; i < m->n_feeds; i++)
+        s->used[m->feeds[i].passage.i] |= !m->feeds[i].is_source;
+    for (uint32_t i = 0; i < m->n_taps; i++)
+        s->used[m->taps[i].on.i] = true;
+    for (uint32_t i = 0; i < m->n_switches; i++)
+        s->used[m->switches[i].on.i] = true;
 }
 
 /* ---- lines */
@@ -342,6 +381,7 @@ void sketch_make(const struct trace *t, uint32_t set, const struct trace *health
     marks_make(out, a);
     lines_make(out, a);
     boxes_make(out, a);
+    users_make(out, a);
     show_all(out, a);
     sketch_flow(out, a);
 }

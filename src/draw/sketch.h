@@ -29,6 +29,8 @@ struct sketch {
     bool settled;    /* conditions can be asked for */
     bool compares;   /* and those of the healthy state as well */
     uint32_t *box; /* [n_passages] first passage of the box that it is drawn in: passages of one casting that are one */
+    uint32_t *next;     /* [n_passages] the next passage of the same box, NONE: the last */
+    bool *used;         /* [n_passages] a derived feed, tap or switch is named at it */
     uint32_t *rank;     /* [n_passages] by box: steps from a source, or (not reached) to sump; NONE: neither */
     bool *shown;        /* [n_passages] by box */
     struct line *lines; /* [n_lines] the network's elements in order, then the added ones */
@@ -51,6 +53,10 @@ bool sketch_changed(const struct sketch *s, passage_ix p, enum condition *was);
 
 /** Is the part named by the fault? */
 bool sketch_marked(const struct sketch *s, enum part_kind kind, uint32_t row);
+
+/** Is any passage of these ports, or of a device, shown? Then the part is drawn too. */
+bool sketch_shows(const struct sketch *s, const struct port *ports, uint32_t n);
+bool sketch_shows_actuator(const struct sketch *s, const struct actuator *d);
 
 /** The casting that a valve or solenoid is drawn in: that of most of its ports, the first of equals. NONE: all on sump.
  */

@@ -92,14 +92,6 @@ static struct at_port at_port(const struct sketch *s, uint32_t first, uint32_t e
     return a;
 }
 
-static bool shows_ports(const struct sketch *s, const struct port *ports, uint32_t n)
-{
-    for (uint32_t i = 0; i < n; i++)
-        if (ports[i].passage.i != SUMP.i && s->shown[s->box[ports[i].passage.i]])
-            return true;
-    return false;
-}
-
 static void port_touch(struct painter *p, Agnode_t *node, layer_ix home, const struct port *port, uint32_t row,
                        struct at_port a, bool end)
 {
@@ -222,7 +214,7 @@ void paint_valves(struct painter *p)
 {
     for (uint32_t i = 0; i < p->model->n_valves; i++) {
         const struct valve *v = &p->model->valves[i];
-        if (v->n_ports && shows_ports(p->s, v->ports, v->n_ports))
+        if (v->n_ports && sketch_shows(p->s, v->ports, v->n_ports))
             valve_paint(p, i);
         else if (!v->n_ports && v->kind == VALVE_REGULATING && v->source.i != NONE)
             regulator_paint(p, i);
@@ -256,7 +248,7 @@ void paint_solenoids(struct painter *p)
     const struct sketch *s = p->s;
     for (uint32_t i = 0; i < p->model->n_solenoids; i++) {
         const struct solenoid *sol = &p->model->solenoids[i];
-        if (!shows_ports(s, sol->ports, sol->n_ports))
+        if (!sketch_shows(s, sol->ports, sol->n_ports))
             continue;
         uint32_t first = s->network->solenoid_element[i], end = s->network->solenoid_element[i + 1];
         bool fault = sketch_marked(s, PART_SOLENOID, i);
@@ -315,9 +307,7 @@ void paint_actuators(struct painter *p)
 {
     for (uint32_t i = 0; i < p->model->n_actuators; i++) {
         const struct actuator *d = &p->model->actuators[i];
-        bool shown = d->apply.i != SUMP.i && p->s->shown[p->s->box[d->apply.i]];
-        shown |= d->release.i != NONE && d->release.i != SUMP.i && p->s->shown[p->s->box[d->release.i]];
-        if (shown)
+        if (sketch_shows_actuator(p->s, d))
             actuator_paint(p, i);
     }
 }
