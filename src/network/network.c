@@ -75,7 +75,8 @@ static void arcs_build(struct network *out)
     for (int s = STRENGTH_JOINED; s >= STRENGTH_LEAK; s--) {
         for (uint32_t k = 0; k < out->n_by_strength[s]; k++) {
             const struct edge *e = &out->by_strength[s][k];
-            uint32_t packed = e->mask << 5 | (uint32_t)s << 2;
+            bool switched = e->mask >= out->n_elements || out->elements[e->mask].opens != OPENS_ALWAYS;
+            uint32_t packed = e->mask << 6 | (switched ? 32u : 0u) | (uint32_t)s << 2;
             out->arcs[fill[e->from]++] = (struct arc){e->to, packed | 2u | (e->one_way ? 0u : 1u)};
             out->arcs[fill[e->to]++] = (struct arc){e->from, packed | 1u | (e->one_way ? 0u : 2u)};
         }

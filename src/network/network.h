@@ -60,13 +60,14 @@ struct seat { /* one of the two seats of a shuttle */
 /* The elements at one node. Sorted by strength, strongest first. */
 struct arc {
     uint32_t node;   /* at the other end */
-    uint32_t packed; /* mask << 5 | strength << 2 | may leave (2) | may enter (1) this node */
+    uint32_t packed; /* mask << 6 | switched (32) | strength << 2 | may leave (2) | may enter (1) this node */
 };
-#define ARC_MASK(a)     ((a).packed >> 5) /* element; or n_elements + seat: a shuttle's hole out of the pocket */
+#define ARC_MASK(a)     ((a).packed >> 6) /* element; or n_elements + seat: a shuttle's hole out of the pocket */
 #define ARC_STRENGTH(a) ((enum strength)((a).packed >> 2 & 7u))
-#define ARC_LEAVES(a)   ((a).packed & 2u) /* oil may run from this node to arc.node */
-#define ARC_ENTERS(a)   ((a).packed & 1u) /* oil may run from arc.node to this node */
-#define ELEMENTS_MAX    (1u << 27)
+#define ARC_SWITCHED(a) ((a).packed & 32u) /* the element does not always conduct */
+#define ARC_LEAVES(a)   ((a).packed & 2u)  /* oil may run from this node to arc.node */
+#define ARC_ENTERS(a)   ((a).packed & 1u)  /* oil may run from arc.node to this node */
+#define ELEMENTS_MAX    (1u << 26)
 
 struct edge {          /* an element reduced to what a linear pass over all of them needs */
     uint32_t from, to; /* nodes */

@@ -118,13 +118,9 @@ static void plane_put(struct trace *t, const struct pack *p, const struct pieces
         }
         for (uint32_t k = 0; k < p->n_groups; k++) {
             const struct group *g = &p->groups[k];
-            bool all = true, any = false;
-            for (uint32_t l = g->lane; l < g->lane + g->n_lanes; l++) {
-                all &= bit(s, l);
-                any |= bit(m, l);
-            }
             if (!group_due(g))
                 continue;
+            bool all = lanes_all(s, g->lane, g->n_lanes), any = lanes_some(m, g->lane, g->n_lanes);
             if (all)
                 bit_set(to_sure + home, g->of->bit, true);
             if (any)

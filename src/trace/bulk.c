@@ -309,11 +309,11 @@ static void bulk_round(struct bulk *b)
     if (p->network->n_seats) {
         seats_open(b);
         pack_move(p, true);
-        conditions_find(p, p->cond, NULL, NONE);
+        conditions_find(p, p->cond, NULL, NULL, NONE);
         seats_judge(b);
     }
     pack_move(p, false);
-    conditions_find(p, p->cond, NULL, NONE);
+    conditions_find(p, p->cond, NULL, NULL, NONE);
     limits_move(b);
     spools_move(b);
 }

@@ -109,26 +109,27 @@ void estimate_find(struct pack *p, const uint64_t *allowed, size_t stride, enum 
     plane_make(p, &p->reach);
     size_t closed_stride = stride;
     const uint64_t *closed = sources_close(p, allowed, &closed_stride);
-    for (uint32_t i = 0; i < net->n_limits; i++) { /* begin with every capping window shut */
-        uint64_t *mask = window_mask(p, masks, i);
-        memcpy(kept + (size_t)i * w, mask, w * sizeof *mask);
-        for (unsigned k = 0; k < w; k++)
-            mask[k] &= ~capped[(size_t)i * w + k];
-    }
-    for (uint32_t open = net->n_limits + 1; open-- > 0;) { /* then open them again, the highest limit first */
-        double cap = INFINITY;
-        if (open < net->n_limits) {
+    for (uint32_t i = 0; i < net->n_limits; i++)
+        memcpy(kept + (size_t)i * w, window_mask(p, masks, i), w * sizeof *kept);
+    for (uint32_t f = 0; f < net->model->n_feeds; f++) {
+        if (!net->model->feeds[f].is_source)
+            continue;
+        for (uint32_t i = 0; i < net->n_limits; i++) { /* begin with every capping window shut */
+            for (unsigned k = 0; k < w; k++)
+                window_mask(p, masks, i)[k] = kept[(size_t)i * w + k] & ~capped[(size_t)i * w + k];
+        }
+        estimate_reach(p, f, allowed, stride, closed, closed_stride, masks);
+        estimate_take(p, f, INFINITY, nodes, n, out);
+        for (uint32_t open = net->n_limits; open-- > 0;) { /* then open them again, the highest limit first */
             uint32_t i = order[open];
             if (!any_word(capped + (size_t)i * w, w))
                 continue;
+            const struct element *window = &net->elements[net->limits[i].window.i];
             memcpy(window_mask(p, masks, i), kept + (size_t)i * w, w * sizeof *kept);
-            cap = net->model->valves[net->limits[i].valve.i].limit;
-        }
-        for (uint32_t f = 0; f < net->model->n_feeds; f++) {
-            if (!net->model->feeds[f].is_source)
-                continue;
-            estimate_reach(p, f, allowed, stride, closed, closed_stride, masks);
-            estimate_take(p, f, cap, nodes, n, out);
+            follow_push(p, net->node_of[window->from.i]);
+            follow_push(p, net->node_of[window->to.i]);
+            follow(p, p->reach, closed, closed_stride, masks, ALONG_FLOW, STRENGTH_LEAK);
+            estimate_take(p, f, net->model->valves[net->limits[i].valve.i].limit, nodes, n, out);
         }
     }
     for (uint32_t i = 0; i < net->n_limits; i++)

@@ -68,7 +68,7 @@ static uint64_t *open_conditions(struct judging *j)
     }
     if (!p->alt)
         p->alt = mem_alloc((size_t)p->network->n_nodes * 3 * w * sizeof(uint64_t));
-    conditions_find(p, p->alt, NULL, NONE);
+    conditions_find(p, p->alt, NULL, NULL, NONE);
     memcpy(j->window, kept, w * sizeof *kept);
     return p->alt;
 }
@@ -165,6 +165,8 @@ static void route_levels(struct judging *j, const uint64_t *cond, int8_t *level)
         end[k] = cond_of((uint64_t *)cond, w, j->reaction)[k] | (p->fallback ? plane(p->unsure, w, j->reaction)[k] : 0);
     }
     memcpy(plane(p->live, w, j->reaction), end, w * sizeof(uint64_t));
+    for (unsigned k = 0; k < w; k++)
+        start[k] &= j->own[k];
     for (int least = STRENGTH_JOINED; least >= STRENGTH_LEAK; least--) {
         memset(p->reach, 0, (size_t)n->n_nodes * w * sizeof(uint64_t));
         memcpy(plane(p->reach, w, j->outlet), start, w * sizeof(uint64_t));
@@ -212,7 +214,7 @@ static void own_judge(struct judging *j, const uint64_t *cond)
     route_levels(j, cond, route);
     if (!p->reduced)
         p->reduced = mem_alloc((size_t)n->n_nodes * 3 * w * sizeof(uint64_t));
-    conditions_find(p, p->reduced, p->gone, j->reaction);
+    conditions_find(p, p->reduced, p->gone, j->own, j->reaction);
     uint64_t levels[STRENGTH_JOINED + 1][WIDTH_MAX];
     memcpy(levels, p->decided_at, sizeof levels);
     uint64_t *capped = mem_zero((size_t)n->n_limits * w + 1, sizeof *capped);

@@ -51,10 +51,11 @@ void pack_init(struct pack *p, const struct network *n, unsigned width)
 
 void pack_release(struct pack *p)
 {
-    void *owned[] = {p->groups,  p->switched,  p->row_of,     p->masks[0],   p->masks[1], p->masks[2],   p->own_rows,
-                     p->added,   p->added_row, p->added_arcs, p->added_head, p->cond,     p->alt,        p->reduced,
-                     p->unsure,  p->root,      p->reach,      p->closed,     p->gone,     p->everywhere, p->live,
-                     p->support, p->queue,     p->queued,     p->touched,    p->drawn_in, p->is_touched};
+    void *owned[] = {p->groups,     p->taken,    p->now,        p->sets,     p->unguarded, p->switched,  p->row_of,
+                     p->masks[0],   p->masks[1], p->masks[2],   p->own_rows, p->added,     p->added_row, p->added_arcs,
+                     p->added_head, p->cond,     p->alt,        p->reduced,  p->unsure,    p->root,      p->reach,
+                     p->closed,     p->gone,     p->everywhere, p->live,     p->support,   p->queue,     p->queued,
+                     p->touched,    p->drawn_in, p->is_touched};
     for (size_t i = 0; i < sizeof owned / sizeof *owned; i++)
         mem_free(owned[i]);
     memset(p, 0, sizeof *p);
@@ -122,7 +123,7 @@ static void added_arc(struct pack *p, uint32_t row, uint32_t at, uint32_t other,
 {
     uint32_t k = 2 * row + (at == p->network->node_of[p->added[row].element.to.i]);
     const struct element *e = &p->added[row].element;
-    p->added_arcs[k].arc = (struct arc){other, (p->network->n_elements + p->network->n_seats + row) << 5 |
+    p->added_arcs[k].arc = (struct arc){other, (p->network->n_elements + p->network->n_seats + row) << 6 |
                                                    (uint32_t)e->strength << 2 | bits};
     p->added_arcs[k].next = p->added_head[at];
     p->added_head[at] = k;
@@ -277,14 +278,14 @@ uint32_t sets_doubtful(const struct network *n, const uint8_t *sets, uint32_t *c
 {
     uint32_t doubtful = 0, product = 1, movers = network_movers(n), seats = n->n_spools + n->n_limits;
     for (uint32_t i = 0; i < movers; i++) {
-        uint32_t size = (uint32_t)__builtin_popcount(sets[i]);
+        uint32_t size = set_size(sets[i]);
         doubtful += size > 1;
         if (i < seats || size < 2) {
             product *= size;
         } else {
             uint32_t other = seats + n->seats[i - seats].other;
             /* never both seats of one ball shut: two doubtful seats have three combinations, counted at the first */
-            product *= sets[other] == SEAT_SHUT ? 1 : __builtin_popcount(sets[other]) < 2 ? 2 : i < other ? 3 : 1;
+            product *= sets[other] == SEAT_SHUT ? 1 : set_size(sets[other]) < 2 ? 2 : i < other ? 3 : 1;
         }
         if (product > 2 * LANES_MAX)
             product = 2 * LANES_MAX;
@@ -298,14 +299,14 @@ static void combination_pick(const struct network *n, const uint8_t *sets, uint3
 {
     uint32_t movers = network_movers(n), seats = n->n_spools + n->n_limits;
     for (uint32_t i = 0; i < movers; i++) {
-        uint32_t size = (uint32_t)__builtin_popcount(sets[i]);
+        uint32_t size = set_size(sets[i]);
         if (i >= seats && size > 1) {
             uint32_t other = seats + n->seats[i - seats].other;
             if (sets[other] == SEAT_SHUT) {
                 choice[i] = SEAT_OPEN;
                 continue;
             }
-            if (__builtin_popcount(sets[other]) > 1) {
+            if (set_size(sets[other]) > 1) {
                 if (i < other) {
                     choice[i] = k % 3 == 1 ? SEAT_SHUT : SEAT_OPEN;
                     choice[other] = k % 3 == 2 ? SEAT_SHUT : SEAT_OPEN;

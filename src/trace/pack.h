@@ -106,6 +106,13 @@ void group_move(struct pack *p, const struct group *g, const uint8_t *sets);
 /** Makes the masks from the positions. @param inward holes under shuttles pass inwards only (step 1 of a round). */
 void pack_move(struct pack *p, bool inward);
 
+/** How many positions a set holds. */
+static inline uint32_t set_size(uint8_t set)
+{
+    static const uint8_t sizes[8] = {0, 1, 1, 2, 1, 2, 2, 3};
+    return sizes[set & 7];
+}
+
 /** Number of doubtful elements and of combinations in sets of positions (at most 2 x LANES_MAX is counted). */
 uint32_t sets_doubtful(const struct network *n, const uint8_t *sets, uint32_t *combinations);
 
@@ -127,6 +134,31 @@ static inline void bit_set(uint64_t *words, uint32_t lane, bool on)
     uint64_t b = UINT64_C(1) << (lane % 64);
     words[lane / 64] = on ? words[lane / 64] | b : words[lane / 64] & ~b;
 }
+/** Mask row of an arc of the network: looked up only where it can differ from row 0. */
+static inline uint32_t arc_row(const struct pack *p, struct arc a)
+{
+    return ARC_SWITCHED(a) || p->n_own_rows ? p->row_of[ARC_MASK(a)] : 0;
+}
+/* A group's lanes are a power of two and aligned to it: part of one word, or whole words. */
+static inline uint64_t lanes_mask(uint32_t lane, uint32_t n)
+{
+    return n >= 64 ? ~UINT64_C(0) : ((UINT64_C(1) << n) - 1) << lane % 64;
+}
+/** Are all of a group's lanes set? Is any? */
+static inline bool lanes_all(const uint64_t *words, uint32_t lane, uint32_t n)
+{
+    uint64_t mask = lanes_mask(lane, n), all = mask;
+    for (uint32_t k = lane / 64; k * 64 < lane + n; k++)
+        all &= words[k];
+    return all == mask;
+}
+static inline bool lanes_some(const uint64_t *words, uint32_t lane, uint32_t n)
+{
+    uint64_t mask = lanes_mask(lane, n), some = 0;
+    for (uint32_t k = lane / 64; k * 64 < lane + n; k++)
+        some |= words[k] & mask;
+    return some;
+}
 /** Mask row of an arc of an added element. */
 static inline uint32_t added_mask(const struct pack *p, struct arc a)
 {
@@ -140,9 +172,10 @@ static inline uint64_t *position_lanes(const struct pack *p, uint64_t *planes, u
 }
 
 /** Conditions of all passages by the MASKS_NOW masks, into `cond` (p->cond, alt or reduced).
- *  @param gone [n_nodes * width] lanes in which a node is taken out of the network, or NULL.
+ *  @param gone [n_nodes * width] lanes in which a node is taken out of the network, or NULL.  @param lanes [width] the
+ * lanes that are asked for (in the others every passage is trapped), or NULL: all.
  *  @param watch node whose level of decision goes to p->decided_at, or NONE. */
-void conditions_find(struct pack *p, uint64_t *cond, const uint64_t *gone, uint32_t watch);
+void conditions_find(struct pack *p, uint64_t *cond, const uint64_t *gone, const uint64_t *lanes, uint32_t watch);
 
 /** Marks in p->unsure what the doubtful elements of fallback groups reach, roots excepted and not passed.
  *  @param sets_of as above.  @param skip mover that is not doubtful here, or NONE. */

@@ -11,10 +11,10 @@ enum condition group_condition(const struct pack *p, const uint64_t *cond, uint3
     if (g->fallback && bit(plane(p->unsure, p->width, node), g->lane))
         return UNSURE;
     bool feed = bit(c, g->lane), exhaust = bit(c + p->width, g->lane);
-    for (uint32_t l = g->lane + 1; l < g->lane + g->n_lanes; l++) {
-        if (bit(c, l) != feed || bit(c + p->width, l) != exhaust)
-            return UNSURE;
-    }
+    const uint64_t *x = c + p->width;
+    if (g->n_lanes > 1 && ((feed ? !lanes_all(c, g->lane, g->n_lanes) : lanes_some(c, g->lane, g->n_lanes)) ||
+                           (exhaust ? !lanes_all(x, g->lane, g->n_lanes) : lanes_some(x, g->lane, g->n_lanes))))
+        return UNSURE;
     return feed && exhaust ? PARTIAL : feed ? FED : exhaust ? EXHAUSTED : TRAPPED;
 }
 
@@ -29,7 +29,7 @@ static void pack_evaluate(struct pack *p, bool inward)
     for (uint32_t k = 0; k < p->n_groups; k++)
         group_move(p, &p->groups[k], p->groups[k].of->next);
     pack_move(p, inward);
-    conditions_find(p, p->cond, NULL, NONE);
+    conditions_find(p, p->cond, NULL, NULL, NONE);
     if (p->fallback)
         unsure_find(p, settle_sets, NONE);
 }

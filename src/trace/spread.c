@@ -101,7 +101,7 @@ KERNEL void level_spread(struct pack *p, uint64_t *cond, enum strength level, co
         uint32_t x = queue_pop(p);
         for (uint32_t i = n->first_arc[x]; i < n->first_arc[x + 1] && ARC_STRENGTH(n->arcs[i]) >= level; i++) {
             struct arc a = n->arcs[i];
-            hand_on(p, cond, x, a.node, p->row_of[ARC_MASK(a)], ARC_LEAVES(a), ARC_ENTERS(a), w);
+            hand_on(p, cond, x, a.node, arc_row(p, a), ARC_LEAVES(a), ARC_ENTERS(a), w);
         }
         for (uint32_t k = p->added_head[x]; k != NONE; k = p->added_arcs[k].next) {
             struct arc a = p->added_arcs[k].arc;
@@ -145,7 +145,7 @@ KERNEL bool support_node(struct pack *p, const uint64_t *cond, uint32_t y, enum 
     bool any = false;
     for (uint32_t i = n->first_arc[y]; i < n->first_arc[y + 1] && ARC_STRENGTH(n->arcs[i]) >= level; i++) {
         struct arc a = n->arcs[i];
-        any |= support_take(p, cond, a.node, y, p->row_of[ARC_MASK(a)], ARC_ENTERS(a), ARC_LEAVES(a), fights, w);
+        any |= support_take(p, cond, a.node, y, arc_row(p, a), ARC_ENTERS(a), ARC_LEAVES(a), fights, w);
     }
     for (uint32_t k = p->added_head[y]; k != NONE; k = p->added_arcs[k].next) {
         struct arc a = p->added_arcs[k].arc;
@@ -179,7 +179,7 @@ KERNEL void fights_spread(struct pack *p, uint64_t *cond, enum strength level, u
         const uint64_t *cy = cond_of(cond, w, y);
         for (uint32_t i = n->first_arc[y]; i < n->first_arc[y + 1] && ARC_STRENGTH(n->arcs[i]) >= level; i++) {
             const uint64_t *cx = cond_of(cond, w, n->arcs[i].node),
-                           *mask = p->masks[MASKS_NOW] + (size_t)p->row_of[ARC_MASK(n->arcs[i])] * w;
+                           *mask = p->masks[MASKS_NOW] + (size_t)arc_row(p, n->arcs[i]) * w;
             uint64_t feeds = ARC_ENTERS(n->arcs[i]) ? ~UINT64_C(0) : 0,
                      drains = ARC_LEAVES(n->arcs[i]) ? ~UINT64_C(0) : 0;
             for (unsigned k = 0; k < w; k++)
@@ -274,14 +274,14 @@ KERNEL void level_decide(struct pack *p, uint64_t *cond, enum strength level, ui
     p->n_touched = 0;
 }
 
-static void roots_put(struct pack *p, uint64_t *cond)
+static void roots_put(struct pack *p, uint64_t *cond, const uint64_t *lanes)
 {
     const struct network *n = p->network;
     const unsigned w = p->width;
     const uint64_t *all = p->masks[MASKS_NOW];
     uint64_t *sump = cond_of(cond, w, 0);
     for (unsigned k = 0; k < w; k++)
-        sump[w + k] = sump[2 * w + k] = all[k];
+        sump[w + k] = sump[2 * w + k] = all[k] & (lanes ? lanes[k] : ~UINT64_C(0));
     for (uint32_t f = 0; f < n->model->n_feeds; f++) {
         if (!n->model->feeds[f].is_source)
             continue;
@@ -289,18 +289,20 @@ static void roots_put(struct pack *p, uint64_t *cond)
         for (uint32_t k = 0; k < p->n_groups; k++) {
             const struct group *g = &p->groups[k];
             for (uint32_t l = g->lane; g->of->scene.settings[f] > 0 && l < g->lane + g->n_lanes; l++) {
-                bit_set(c, l, true);
-                bit_set(c + 2 * w, l, true);
+                bool asked = !lanes || bit(lanes, l);
+                bit_set(c, l, asked);
+                bit_set(c + 2 * w, l, asked);
             }
         }
     }
 }
 
-KERNEL void conditions_run(struct pack *p, uint64_t *cond, const uint64_t *gone, uint32_t watch, const unsigned w)
+KERNEL void conditions_run(struct pack *p, uint64_t *cond, const uint64_t *gone, const uint64_t *lanes, uint32_t watch,
+                           const unsigned w)
 {
     uint64_t fights[WIDTH_MAX] = {0};
     memset(cond, 0, (size_t)p->network->n_nodes * 3 * w * sizeof(uint64_t));
-    roots_put(p, cond);
+    roots_put(p, cond, lanes);
     for (uint32_t i = 0; gone && i < p->network->n_nodes;
          i++) { /* decided as nothing: neither reached nor handing on */
         uint64_t *c = cond_of(cond, w, i);
@@ -322,14 +324,14 @@ KERNEL void conditions_run(struct pack *p, uint64_t *cond, const uint64_t *gone,
     }
 }
 
-void conditions_find(struct pack *p, uint64_t *cond, const uint64_t *gone, uint32_t watch)
+void conditions_find(struct pack *p, uint64_t *cond, const uint64_t *gone, const uint64_t *lanes, uint32_t watch)
 {
     if (p->width == 1)
-        conditions_run(p, cond, gone, watch, 1);
+        conditions_run(p, cond, gone, lanes, watch, 1);
     else if (p->width == WIDTH_MANY)
-        conditions_run(p, cond, gone, watch, WIDTH_MANY);
+        conditions_run(p, cond, gone, lanes, watch, WIDTH_MANY);
     else
-        conditions_run(p, cond, gone, watch, WIDTH_MAX);
+        conditions_run(p, cond, gone, lanes, watch, WIDTH_MAX);
 }
 
 KERNEL void follow_arc(struct pack *p, uint64_t *reach, const uint64_t *allowed, size_t stride, const uint64_t *mask,
@@ -364,7 +366,7 @@ KERNEL void follow_run(struct pack *p, uint64_t *reach, const uint64_t *allowed,
         for (uint32_t i = n->first_arc[x]; i < n->first_arc[x + 1] && ARC_STRENGTH(n->arcs[i]) >= least; i++) {
             struct arc a = n->arcs[i];
             if (a.packed & ways)
-                follow_arc(p, reach, allowed, stride, masks + (size_t)p->row_of[ARC_MASK(a)] * w, x, a.node, w);
+                follow_arc(p, reach, allowed, stride, masks + (size_t)arc_row(p, a) * w, x, a.node, w);
         }
         for (uint32_t k = p->added_head[x]; k != NONE; k = p->added_arcs[k].next) {
             struct arc a = p->added_arcs[k].arc;
@@ -446,7 +448,7 @@ void unsure_find(struct pack *p, const uint8_t *(*sets_of)(const struct group *g
             uint32_t mover = el->opens == OPENS_IN_POSITION ? el->mover
                              : el->opens == OPENS_BY_SEAT   ? n->n_spools + n->n_limits + el->mover
                                                             : n->n_spools + el->mover;
-            if (mover == skip || el->opens == OPENS_NEVER || __builtin_popcount(sets[mover]) < 2 ||
+            if (mover == skip || el->opens == OPENS_NEVER || set_size(sets[mover]) < 2 ||
                 element_is_removed(&g->of->scene, (element_ix){e}))
                 continue;
             unsure_seed(p, el->from, g);

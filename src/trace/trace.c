@@ -35,7 +35,7 @@ static void settling_start(struct trace *t, struct settling *s, const struct tra
         if (before && i < n->n_spools)
             start = before->positions[i];
         s->now[i] = s->scene.fixed[i] ? s->scene.fixed[i] : start;
-        s->careful |= __builtin_popcount(s->now[i]) > 1; /* the state before left it undetermined */
+        s->careful |= set_size(s->now[i]) > 1; /* the state before left it undetermined */
     }
     s->history = mem_alloc((size_t)movers * 4 + 1);
     s->cap_history = 4;
