@@ -1,0 +1,34 @@
+/* Implicit Euler steps in time: the pressures run as they would in the unit, with every passage a little elastic, until
+ * nothing changes any more. Slow and sure. */
+#include "base/mem.h"
+#include "pressure/problem.h"
+#include <string.h>
+
+#define ELASTICITY   1e-14 /* m3 per Pa: 10 cm3 of oil in each passage */
+#define TIME_FIRST   1e-6  /* s */
+#define TIME_LAST    1e6
+#define TIME_LEAST   1e-13
+#define TIME_GROWS   4.0
+#define TIME_SHRINKS 8.0
+#define TRIES_MAX    400
+#define STEPS_INSIDE 20
+#define STEPS_AFTER  60
+
+struct newton_end euler_solve(struct problem *p)
+{
+    double h = TIME_FIRST;
+    balance_follow(p, true);
+    for (unsigned i = 0; i < TRIES_MAX && h <= TIME_LAST && h >= TIME_LEAST; i++) {
+        memcpy(p->x_before, p->x, p->n * sizeof *p->x);
+        p->capacitance = ELASTICITY / h;
+        if (newton_run(p, STEPS_INSIDE, true).converged) {
+            h *= TIME_GROWS;
+            continue;
+        }
+        memcpy(p->x, p->x_before, p->n * sizeof *p->x);
+        balance_follow(p, true);
+        h /= TIME_SHRINKS;
+    }
+    p->capacitance = 0;
+    return newton_run(p, STEPS_AFTER, false);
+}

@@ -1,0 +1,124 @@
+/* The laws, one function each. What they are applied to is balance.c's. */
+#include "pressure/laws.h"
+#include <math.h>
+
+#define PI            3.14159265358979323846
+#define DELTA_LAMINAR 0.2  /* Cd = delta Re^0.5 at low Reynolds number, round hole; Merritt, ch. 3 */
+#define DROOP_LEAST   1e-6 /* a valve without droop still needs some travel */
+#define RANGE_SHARE   0.02 /* of the preload */
+#define RANGE_LEAST   0.1  /* N */
+#define EXHAUST_FROM  1.02 /* of the limit */
+#define EXHAUST_WIDTH 0.05
+#define RELIEF_WIDTH  0.05 /* of cracks_at */
+#define ALSO_FROM     0.98 /* of the setting */
+#define ALSO_WIDTH    0.02
+
+struct opening opening_make(double d, double cd, const struct oil *oil)
+{
+    if (isnan(cd) || cd <= 0)
+        cd = CD_SHARP;
+    double ret = (cd / DELTA_LAMINAR) * (cd / DELTA_LAMINAR);
+    double speed = ret * oil->viscosity / (cd * d);
+    return (struct opening){.gain = cd * (PI / 4 * d * d) * sqrt(2 / oil->density),
+                            .transition = oil->density / 2 * speed * speed};
+}
+
+double opening_flow(double gain, double transition, double dp, double *slope)
+{
+    double r = dp * dp + transition * transition;
+    double q = gain / sqrt(sqrt(r));
+    *slope = q * (1 - dp * dp / (2 * r));
+    return q * dp;
+}
+
+double gap_conductance(double bore, double gap, double e, double land, const struct oil *oil)
+{
+    if (isnan(e))
+        e = 0;
+    return PI * bore * gap * gap * gap * (1 + 1.5 * e * e) / (12 * oil->density * oil->viscosity * land);
+}
+
+double share_open(double u, double *slope)
+{
+    *slope = u >= 0 && u < 1 ? 1 : 0;
+    return u < 0 ? 0 : u > 1 ? 1 : u;
+}
+
+double share_rest(double x, double lap, double *slope)
+{
+    double share = share_open((1 - lap - 2 * x) / (1 - lap), slope);
+    *slope *= -2 / (1 - lap);
+    return share;
+}
+
+double share_stroked(double x, double lap, double *slope)
+{
+    double share = share_open((2 * x - 1 - lap) / (1 - lap), slope);
+    *slope *= 2 / (1 - lap);
+    return share;
+}
+
+double spool_range(const struct valve *v, bool broken)
+{
+    double range = broken ? 0 : v->rate * v->travel;
+    if (range > 0) /* NAN: false */
+        return range;
+    return fmax(broken ? 0 : RANGE_SHARE * v->preload, RANGE_LEAST);
+}
+
+double limiting_opening(const struct valve *v, double p, double *slope)
+{
+    double width = fmax(v->droop, DROOP_LEAST) * v->limit;
+    *slope = -1 / width;
+    return (v->limit - p) / width;
+}
+
+double limiting_exhaust(const struct valve *v, double p, double *slope)
+{
+    *slope = 1 / (EXHAUST_WIDTH * v->limit);
+    return (p - EXHAUST_FROM * v->limit) * *slope;
+}
+
+double relief_opening(const struct valve *v, double p, double *slope)
+{
+    *slope = 1 / (RELIEF_WIDTH * v->cracks_at);
+    return (p - v->cracks_at) * *slope;
+}
+
+double also_feeds_opening(double p, double setting, double *by_p, double *by_setting)
+{
+    *by_p = 1 / (ALSO_WIDTH * setting);
+    *by_setting = -p / (ALSO_WIDTH * setting * setting);
+    return (p / setting - ALSO_FROM) / ALSO_WIDTH;
+}
+
+double seat_opening(double own, double other)
+{
+    return 1 + (own - other) / SEAT_WIDTH;
+}
+
+enum source_mode source_mode(double q, double setting, double p, double capacity)
+{
+    double wanted = q + SOURCE_GAIN * (setting - p);
+    return wanted > capacity ? SOURCE_AT_CAPACITY : wanted < 0 ? SOURCE_GIVES_NOTHING : SOURCE_HOLDS;
+}
+
+double source_rest(double q, double setting, double p, double capacity)
+{
+    switch (source_mode(q, setting, p, capacity)) {
+    case SOURCE_AT_CAPACITY:
+        return capacity - q;
+    case SOURCE_GIVES_NOTHING:
+        return -q;
+    case SOURCE_HOLDS:
+        break;
+    }
+    return SOURCE_GAIN * (setting - p);
+}
+
+double regulated_setting(double base, double boost, double at_most, bool *clamped)
+{
+    double setting = base + boost;
+    *clamped = setting >= at_most; /* NAN: false */
+    return *clamped ? at_most : setting;
+}

@@ -1,0 +1,206 @@
+/* KLU. Its habits: memory comes through SuiteSparse_config's hooks, which are set here to the program's one door; a
+ * refactorisation keeps the old pivots, so a solution is checked and the pivots are chosen anew where it is poor. */
+#include "pressure/matrix.h"
+#include "base/mem.h"
+#include "model/model.h"
+#include <klu.h>
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#define POOR_SOLVE 1e-9 /* of the right-hand side: choose pivots anew */
+
+struct matrix {
+    uint32_t n;
+    int *first; /* [n + 1] of each column */
+    int *row;   /* [entries] rising within a column */
+    double *values;
+    klu_symbolic *symbolic;
+    klu_numeric *numeric;
+    klu_common common;
+    double *check; /* [n] */
+};
+
+static void *klu_resize(void *p, size_t n)
+{
+    return mem_resize(p, n ? n : 1, 1);
+}
+static void *klu_zero(size_t n, size_t size)
+{
+    return mem_zero(n, size);
+}
+
+static int entry_order(const void *a, const void *b)
+{
+    const struct entry *p = a, *q = b;
+    if (p->column != q->column)
+        return p->column < q->column ? -1 : 1;
+    return p->row < q->row ? -1 : p->row > q->row;
+}
+
+static void columns_make(struct matrix *m, const struct entries *e)
+{
+    size_t n_all = e->n + m->n, n = 0;
+    struct entry *all = mem_alloc((n_all + 1) * sizeof *all);
+    if (e->n)
+        memcpy(all, e->rows, e->n * sizeof *all);
+    for (uint32_t i = 0; i < m->n; i++)
+        all[e->n + i] = (struct entry){i, i};
+    qsort(all, n_all, sizeof *all, entry_order);
+    for (size_t i = 0; i < n_all; i++)
+        if (!n || entry_order(&all[n - 1], &all[i]) != 0)
+            all[n++] = all[i];
+    m->first = mem_zero((size_t)m->n + 1, sizeof *m->first);
+    m->row = mem_alloc((n + 1) * sizeof *m->row);
+    m->values = mem_zero(n + 1, sizeof *m->values);
+    for (size_t i = 0; i < n; i++) {
+        m->row[i] = (int)all[i].row;
+        m->first[all[i].column + 1]++;
+    }
+    for (uint32_t i = 0; i < m->n; i++)
+        m->first[i + 1] += m->first[i];
+    mem_free(all);
+}
+
+struct matrix *matrix_new(uint32_t n, const struct entries *e)
+{
+    SuiteSparse_config.malloc_func = mem_alloc;
+    SuiteSparse_config.calloc_func = klu_zero;
+    SuiteSparse_config.realloc_func = klu_resize;
+    SuiteSparse_config.free_func = mem_free;
+    struct matrix *m = mem_zero(1, sizeof *m);
+    m->n = n;
+    columns_make(m, e);
+    m->check = mem_zero((size_t)n + 1, sizeof *m->check);
+    klu_defaults(&m->common);
+    m->common.scale = 2; /* rows by their largest entry: balances and sources' rows differ by orders */
+    if (n)
+        m->symbolic = klu_analyze((int)n, m->first, m->row, &m->common);
+    return m;
+}
+
+void matrix_free(struct matrix *m)
+{
+    if (!m)
+        return;
+    klu_free_numeric(&m->numeric, &m->common);
+    klu_free_symbolic(&m->symbolic, &m->common);
+    mem_free(m->first);
+    mem_free(m->row);
+    mem_free(m->values);
+    mem_free(m->check);
+    mem_free(m);
+}
+
+uint32_t matrix_slot(const struct matrix *m, uint32_t row, uint32_t column)
+{
+    int low = m->first[column], high = m->first[column + 1];
+    while (low < high) {
+        int mid = low + (high - low) / 2;
+        if ((uint32_t)m->row[mid] == row)
+            return (uint32_t)mid;
+        if ((uint32_t)m->row[mid] < row)
+            low = mid + 1;
+        else
+            high = mid;
+    }
+    return NONE;
+}
+
+uint32_t matrix_size(const struct matrix *m)
+{
+    return m->n;
+}
+
+double *matrix_values(struct matrix *m)
+{
+    return m->values;
+}
+
+void matrix_clear(struct matrix *m)
+{
+    memset(m->values, 0, (size_t)m->first[m->n] * sizeof *m->values);
+}
+
+/* True when A x = b holds well in every row, against the terms of that row. */
+static bool solution_is_good(struct matrix *m, const double *b, const double *x, double *size)
+{
+    memcpy(m->check, b, m->n * sizeof *m->check);
+    for (uint32_t i = 0; i < m->n; i++)
+        size[i] = fabs(b[i]);
+    for (uint32_t k = 0; k < m->n; k++) {
+        if (!isfinite(x[k]))
+            return false;
+        for (int i = m->first[k]; i < m->first[k + 1]; i++) {
+            double part = m->values[i] * x[k];
+            m->check[m->row[i]] -= part;
+            size[m->row[i]] += fabs(part);
+        }
+    }
+    for (uint32_t i = 0; i < m->n; i++)
+        if (fabs(m->check[i]) > POOR_SOLVE * size[i])
+            return false;
+    return true;
+}
+
+static bool solve_factored(struct matrix *m, const double *b, double *x)
+{
+    memcpy(x, b, m->n * sizeof *x);
+    return klu_solve(m->symbolic, m->numeric, (int)m->n, 1, x, &m->common) != 0;
+}
+
+static bool factor_anew(struct matrix *m)
+{
+    klu_free_numeric(&m->numeric, &m->common);
+    m->numeric = klu_factor(m->first, m->row, m->values, m->symbolic, &m->common);
+    return m->numeric && m->common.status == KLU_OK;
+}
+
+bool matrix_solve(struct matrix *m, const double *b, double *x)
+{
+    if (!m->n)
+        return true;
+    if (!m->symbolic)
+        return false;
+    double *size = mem_alloc((size_t)m->n * sizeof *size);
+    bool good = m->numeric && klu_refactor(m->first, m->row, m->values, m->symbolic, m->numeric, &m->common) != 0 &&
+                m->common.status == KLU_OK && solve_factored(m, b, x) && solution_is_good(m, b, x, size);
+    if (!good) {
+        good = factor_anew(m) && solve_factored(m, b, x);
+        for (uint32_t i = 0; good && i < m->n; i++)
+            good = isfinite(x[i]);
+    }
+    mem_free(size);
+    return good;
+}
+
+/* Sign of a permutation. */
+static int permutation_sign(const int *p, uint32_t n, uint8_t *seen)
+{
+    int sign = 1;
+    memset(seen, 0, n);
+    for (uint32_t i = 0; i < n; i++) {
+        uint32_t length = 0;
+        for (uint32_t k = i; !seen[k]; k = (uint32_t)p[k]) {
+            seen[k] = 1;
+            length++;
+        }
+        if (length && length % 2 == 0)
+            sign = -sign;
+    }
+    return sign;
+}
+
+int matrix_sign(const struct matrix *m)
+{
+    if (!m->n || !m->numeric)
+        return 1;
+    uint8_t *seen = mem_alloc(m->n);
+    int sign = permutation_sign(m->numeric->Pnum, m->n, seen) * permutation_sign(m->symbolic->Q, m->n, seen);
+    const double *u = m->numeric->Udiag;
+    for (uint32_t i = 0; i < m->n; i++)
+        if (u[i] < 0)
+            sign = -sign;
+    mem_free(seen);
+    return sign;
+}

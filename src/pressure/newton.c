@@ -1,0 +1,113 @@
+/* Newton steps on a balance whose laws are evaluated at points that follow the pressures (balance.c). */
+#include "base/mem.h"
+#include "pressure/problem.h"
+#include <math.h>
+#include <string.h>
+
+#define BALANCE_SHARE  1e-9 /* of the larger of the total source flow and FLOW_LEAST: the statement of convergence */
+#define BALANCE_LOOSE  1e-6
+#define FLOW_LEAST     1e-4 /* m3/s */
+#define STEP_CONVERGED 10.0 /* Pa */
+#define STEP_POLISHED  1e-7 /* Pa: on the way there a few more steps cost little, and printed digits stay the same */
+#define N_POLISH       4
+#define LEAKDOWN_LEAST 1e-19 /* m3/(s Pa): below it a closed group would have no pressure to solve for */
+
+enum { PINNED_BY_CALLER = 1, PINNED_CLOSED = 2 };
+
+/* Without leakdown the pressure of a closed group is no unknown: it pushes with nothing. */
+static void closed_pin(struct problem *p, uint8_t *closed)
+{
+    if (p->leakdown >= LEAKDOWN_LEAST || p->capacitance > 0)
+        return;
+    closed_find(p, closed);
+    for (uint32_t i = 0; i < p->n_nodes; i++) {
+        if (p->pinned[i] == PINNED_BY_CALLER)
+            continue;
+        p->pinned[i] = closed[i] ? PINNED_CLOSED : 0;
+        p->target[i] = 0;
+    }
+}
+
+static void closed_release(struct problem *p)
+{
+    for (uint32_t i = 0; i < p->n_nodes; i++)
+        if (p->pinned[i] == PINNED_CLOSED)
+            p->pinned[i] = 0;
+}
+
+static double source_flow(const struct problem *p)
+{
+    double sum = 0;
+    for (uint32_t i = 0; i < p->n_sources; i++)
+        sum += fabs(p->x[p->sources[i].unknown]);
+    return sum;
+}
+
+static void imbalance_find(const struct problem *p, struct newton_end *e)
+{
+    e->imbalance = 0;
+    for (uint32_t i = 0; i < p->n; i++) {
+        if (i < p->n_nodes && p->pinned[i])
+            continue;
+        if (fabs(p->rest[i]) > e->imbalance || isnan(p->rest[i])) {
+            e->imbalance = fabs(p->rest[i]);
+            e->worst = i;
+        }
+    }
+}
+
+/* Goes the step, but not out of bounds. @return true: in full */
+static bool step_go(struct problem *p)
+{
+    bool full = true;
+    for (uint32_t i = 0; i < p->n; i++) {
+        double to = p->x[i] + p->step[i];
+        if (i < p->n_nodes && fabs(to) > p->bound) {
+            to = to > 0 ? p->bound : -p->bound;
+            full = false;
+        }
+        p->x[i] = to;
+    }
+    return full;
+}
+
+static double step_size(const struct problem *p)
+{
+    double most = 0;
+    for (uint32_t i = 0; i < p->n_nodes; i++)
+        most = fmax(most, fabs(p->step[i]));
+    return most;
+}
+
+struct newton_end newton_run(struct problem *p, unsigned n_max, bool loose)
+{
+    struct newton_end e = {.worst = NONE, .last_step = INFINITY, .stable = true};
+    uint8_t *closed = mem_zero((size_t)p->n_nodes + 1, 1);
+    unsigned n_met = 0;
+    bool there = balance_follow(p, false);
+    for (unsigned i = 0; i < n_max; i++) {
+        closed_pin(p, closed);
+        balance_assemble(p);
+        imbalance_find(p, &e);
+        if (!matrix_solve(p->matrix, p->rest, p->step))
+            break;
+        p->n_steps++;
+        e.last_step = step_size(p);
+        double flow = fmax(source_flow(p), FLOW_LEAST);
+        bool met =
+            there && e.last_step < STEP_CONVERGED && e.imbalance < flow * (loose ? BALANCE_LOOSE : BALANCE_SHARE);
+        if (met && (loose || e.last_step <= STEP_POLISHED || ++n_met > N_POLISH)) {
+            e.converged = true;
+            e.stable = loose || matrix_sign(p->matrix) > 0;
+            if (!loose)
+                break;
+        }
+        there = step_go(p);
+        there = balance_follow(p, false) && there;
+        if (e.converged)
+            break;
+    }
+    closed_release(p);
+    mem_free(closed);
+    return e;
+}

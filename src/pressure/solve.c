@@ -1,0 +1,286 @@
+/* The solver: one case from its trace to its answers, several starts, and what the cases of a network share. */
+#include "base/mem.h"
+#include "pressure/answers.h"
+#include <math.h>
+#include <string.h>
+
+#define ANOTHER_SHARE 0.002 /* of the highest setting: solutions that differ by more are two */
+#define ANOTHER_LEAST 20.0  /* Pa */
+
+struct solver {
+    const struct network *network;
+    struct matrix *shared; /* the pattern of the network without additions; made by the first case that needs no more */
+    uint64_t n_steps;
+    uint32_t n_analyses;
+};
+
+struct solver *solver_new(const struct network *n)
+{
+    struct solver *s = mem_zero(1, sizeof *s);
+    s->network = n;
+    return s;
+}
+
+void solver_free(struct solver *s)
+{
+    if (!s)
+        return;
+    matrix_free(s->shared);
+    mem_free(s);
+}
+
+uint64_t solver_n_steps(const struct solver *s)
+{
+    return s->n_steps;
+}
+
+uint32_t solver_n_analyses(const struct solver *s)
+{
+    return s->n_analyses;
+}
+
+void pressures_init(struct pressures *p)
+{
+    *p = (struct pressures){.end.worst = {NONE}};
+    arena_init(&p->arena);
+}
+
+void pressures_release(struct pressures *p)
+{
+    arena_release(&p->arena);
+    *p = (struct pressures){.end.worst = {NONE}};
+}
+
+static struct matrix *matrix_of(struct solver *s, const struct problem *p)
+{
+    struct entries e = {0};
+    problem_entries(p, &e);
+    struct matrix *m = matrix_new(p->n, &e);
+    mem_free(e.rows);
+    s->n_analyses++;
+    return m;
+}
+
+/* Gives the problem its matrix. @return one of its own, to be freed, or NULL when the shared one does. */
+static struct matrix *matrix_give(struct solver *s, struct problem *p)
+{
+    if (!s->shared && p->n_flows == p->n_base_flows)
+        s->shared = matrix_of(s, p);
+    if (s->shared && problem_attach(p, s->shared))
+        return NULL;
+    struct matrix *own = matrix_of(s, p);
+    problem_attach(p, own);
+    return own;
+}
+
+/* ---- starts */
+
+static void start_from_trace(const struct problem *p, const struct pressures *after, struct start *out)
+{
+    const struct network *n = p->network;
+    for (uint32_t i = 0; i < p->n_movers; i++) {
+        const struct mover *m = &p->movers[i];
+        out->at[i] = m->at;
+        if (after && after->end.converged && m->kind == MOVER_SPOOL)
+            out->at[i] = after->travel[n->spools[m->row].valve.i];
+    }
+}
+
+/* @return false: the same as the first start, or no spool is free to move */
+static bool start_all(const struct problem *p, const struct start *first, double at, struct start *out)
+{
+    bool other = false;
+    for (uint32_t i = 0; i < p->n_movers; i++) {
+        out->at[i] = first->at[i];
+        if (p->movers[i].kind != MOVER_SPOOL || p->movers[i].never)
+            continue;
+        out->at[i] = at;
+        other |= out->at[i] != first->at[i];
+    }
+    return other;
+}
+
+static bool no_limit_on_line(const struct problem *p)
+{
+    const struct model *m = p->network->model;
+    bool relief = false;
+    for (uint32_t i = 0; i < m->n_valves; i++)
+        relief |= m->valves[i].kind == VALVE_RELIEF;
+    for (uint32_t i = 0; i < p->n_sources; i++)
+        if (p->sources[i].on && !isfinite(p->sources[i].setting) && (!relief || !isfinite(p->sources[i].capacity)))
+            return true;
+    return false;
+}
+
+static void end_take(const struct problem *p, const struct newton_end *e, struct solve_end *out)
+{
+    out->converged = e->converged && e->stable;
+    out->why = out->converged ? SOLVE_CONVERGED : e->converged ? SOLVE_UNSTABLE : SOLVE_STALLED;
+    out->imbalance = e->imbalance;
+    out->last_step = e->last_step;
+    uint32_t worst = e->worst;
+    for (uint32_t i = 0; i < p->n_sources; i++)
+        if (worst == p->sources[i].unknown)
+            worst = p->sources[i].node;
+    out->worst = worst == NONE ? (passage_ix){NONE} : p->passage[worst];
+}
+
+/* True when the present solution is none of those known. */
+static bool solution_is_new(const struct problem *p, const struct pressures *out, const double *pressure)
+{
+    const struct model *m = p->network->model;
+    double most = fmax(ANOTHER_SHARE * p->highest, ANOTHER_LEAST);
+    for (uint32_t k = 0; k <= out->n_solutions; k++) {
+        const double *known = k ? out->solutions[k - 1].pressure : out->pressure;
+        bool same = true;
+        for (uint32_t i = 0; i < m->n_passages && same; i++) {
+            double a = isnan(known[i]) ? 0 : known[i], b = isnan(pressure[i]) ? 0 : pressure[i];
+            same = fabs(a - b) <= most;
+        }
+        if (same)
+            return false;
+    }
+    return true;
+}
+
+static void solution_add(struct problem *p, unsigned from, struct pressures *out)
+{
+    const struct model *m = p->network->model;
+    struct solution s = {.pressure = arena_rows(&out->arena, m->n_passages, sizeof(double)),
+                         .travel = arena_rows(&out->arena, m->n_valves, sizeof(double)),
+                         .from = from};
+    balance_follow(p, true);
+    solution_take(p, s.pressure, s.travel);
+    if (!solution_is_new(p, out, s.pressure))
+        return;
+    if (!out->solutions)
+        out->solutions = arena_rows(&out->arena, 2, sizeof *out->solutions);
+    out->solutions[out->n_solutions++] = s;
+}
+
+static void warm_take(struct problem *p, const struct pressures *warm)
+{
+    for (uint32_t i = 0; i < p->n_nodes; i++)
+        p->x[i] = warm->start[p->passage[i].i];
+    for (uint32_t i = 0; i < p->n_sources; i++)
+        if (!isnan(warm->sources[p->sources[i].feed.i].flow))
+            p->x[p->sources[i].unknown] = warm->sources[p->sources[i].feed.i].flow;
+}
+
+/* The first start that ends at a stable solution gives the answer; the other starts may give others. */
+static void starts_solve(struct problem *p, unsigned how, const struct pressures *warm, const struct pressures *after,
+                         struct pressures *out)
+{
+    struct start first = {arena_rows(&p->arena, p->n_movers, sizeof(double))};
+    struct start other = {arena_rows(&p->arena, p->n_movers, sizeof(double))};
+    const struct {
+        unsigned from;
+        double at;
+    } others[] = {{TRIED_REST, 0}, {TRIED_STROKED, 1}};
+    start_from_trace(p, after, &first);
+    bool is_warm = warm && warm->end.converged;
+    if (is_warm)
+        warm_take(p, warm);
+    struct newton_end e = start_solve(p, &first, is_warm, &out->end.tried);
+    end_take(p, &e, &out->end);
+    if (out->end.converged)
+        pressures_take(p, out);
+    double *solved = arena_rows(&p->arena, p->n, sizeof *solved);
+    memcpy(solved, p->x, p->n * sizeof *solved);
+    for (size_t i = 0; i < 2 && (!(how & SOLVE_ONE_START) || !out->end.converged); i++) {
+        if (!start_all(p, &first, others[i].at, &other))
+            continue;
+        bool had = out->end.converged;
+        out->end.tried |= others[i].from;
+        e = start_solve(p, &other, had, &out->end.tried);
+        if (!e.converged || !e.stable)
+            continue;
+        if (had) {
+            solution_add(p, others[i].from, out);
+            continue;
+        }
+        end_take(p, &e, &out->end);
+        pressures_take(p, out);
+        memcpy(solved, p->x, p->n * sizeof *solved);
+    }
+    memcpy(p->x, solved, p->n * sizeof *solved);
+    if (out->end.converged)
+        balance_follow(p, true);
+}
+
+void pressure_solve(struct solver *s, const struct trace *t, uint32_t c, unsigned how, const struct pressures *warm,
+                    const struct pressures *after, struct pressures *out)
+{
+    pressures_release(out);
+    if (!t->cases[c].settled) {
+        out->end.why = SOLVE_NOT_SETTLED;
+        return;
+    }
+    struct arena arena;
+    arena_init(&arena);
+    struct scene scene;
+    struct problem p;
+    scene_build(s->network, &s->network->model->states[c % t->n_states], &t->sets[c / t->n_states], &arena, &scene);
+    problem_build(t, c, &scene, &p);
+    struct matrix *own = matrix_give(s, &p);
+    pressures_make(&p, out);
+    if (no_limit_on_line(&p)) {
+        out->end.why = SOLVE_NO_LIMIT;
+    } else {
+        starts_solve(&p, how, warm, after, out);
+        if (out->end.converged && (how & SOLVE_FILL))
+            fill_take(&p, out);
+    }
+    out->end.n_steps = p.n_steps;
+    s->n_steps += p.n_steps;
+    problem_release(&p);
+    matrix_free(own);
+    arena_release(&arena);
+}
+
+void pressure_solve_states(struct solver *s, const struct trace *t, uint32_t set, unsigned how,
+                           const struct pressures *healthy, struct pressures *out)
+{
+    const struct model *m = s->network->model;
+    uint8_t *done = mem_zero((size_t)m->n_states + 1, 1);
+    for (uint32_t n_done = 0; n_done < m->n_states;) { /* a state follows a state, and never itself */
+        for (uint32_t i = 0; i < m->n_states; i++) {
+            state_ix after = m->states[i].after;
+            if (done[i] || (after.i != NONE && !done[after.i]))
+                continue;
+            pressure_solve(s, t, trace_case(t, set, (state_ix){i}), how, healthy ? &healthy[i] : NULL,
+                           after.i == NONE ? NULL : &out[after.i], &out[i]);
+            done[i] = 1;
+            n_done++;
+        }
+    }
+    mem_free(done);
+}
+
+/* ---- words */
+
+const char *position_word(enum valve_position p)
+{
+    static const char *const words[] = {
+        [POSITION_REST] = "rest", [POSITION_PART_WAY] = "part-way",     [POSITION_STROKED] = "stroked",
+        [POSITION_WIDE] = "wide", [POSITION_LIMITING] = "limiting",     [POSITION_SHUT] = "shut",
+        [POSITION_OPEN] = "open", [POSITION_REGULATING] = "regulating", [POSITION_DETENT] = "detent"};
+    return words[p];
+}
+
+const char *device_word(enum device d)
+{
+    static const char *const words[] = {
+        [DEVICE_RELEASED] = "released", [DEVICE_APPLIED] = "applied", [DEVICE_SLIPPING] = "slipping"};
+    return words[d];
+}
+
+const char *solve_why_words(enum solve_why w)
+{
+    static const char *const words[] = {[SOLVE_CONVERGED] = "converged",
+                                        [SOLVE_NOT_SETTLED] = "the positions of its valves did not settle",
+                                        [SOLVE_NO_LIMIT] = "nothing limits line with the regulator stuck shut",
+                                        [SOLVE_STALLED] = "nothing that was tried converged",
+                                        [SOLVE_UNSTABLE] = "only solutions were found that a small disturbance leaves"};
+    return words[w];
+}
