@@ -1,5 +1,6 @@
 #include "trace/answers.h"
 #include "base/mem.h"
+#include "trace/touching.h"
 #include <string.h>
 
 static uint64_t **planes_make(struct trace *t, uint32_t n)
@@ -341,6 +342,23 @@ static void reach_take(struct trace *t, struct pack *p, const struct pieces *pie
     mem_free(taken[0]);
     mem_free(taken[1]);
     mem_free(allowed);
+}
+
+void reach_touch(struct pack *p)
+{
+    const struct network *n = p->network;
+    size_t words = (size_t)n->n_nodes * p->width;
+    struct run r = {p, MASKS_NOW, mem_alloc((words + 1) * sizeof(uint64_t)), mem_zero(words + 1, sizeof(uint64_t))};
+    plane_make(p, &p->reach);
+    plane_make(p, &p->everywhere);
+    for (uint32_t f = 0; f < n->model->n_feeds; f++)
+        feed_reach(&r, f);
+    for (uint32_t i = 0; i < n->n_limits; i++) {
+        past_reach(&r, i, STRENGTH_LEAK);
+        past_reach(&r, i, STRENGTH_OPEN);
+    }
+    mem_free(r.allowed);
+    mem_free(r.taken);
 }
 
 static enum condition lane_condition(const struct pack *p, const struct group *g, uint32_t lane, passage_ix at)

@@ -4,9 +4,10 @@
  * usual is put back to its start and left to settle.c, so both give the same answers. */
 #include "base/mem.h"
 #include "trace/settle.h"
+#include "trace/touching.h"
 #include <string.h>
 
-#define BULK_ROUNDS_MAX 8u /* a case that moves longer may be in a cycle, which settle.c finds */
+#define BULK_ROUNDS_MAX 24u /* a case that moves longer may be in a cycle, which settle.c finds */
 
 struct bulk {
     struct pack *p;
@@ -193,7 +194,8 @@ static void limits_move(struct bulk *b)
         uint64_t asked[WIDTH_MANY], wide[WIDTH_MANY], limiting[WIDTH_MANY];
         for (unsigned k = 0; k < w; k++) {
             uint64_t broken = b->broken[(size_t)mover * w + k];
-            asked[k] = b->left[k] & ~b->fixed[(size_t)mover * w + k];
+            uint64_t lanes = p->touching ? p->masks[MASKS_NOW][k] : b->left[k]; /* lane 0 is to be asked as long as any */
+            asked[k] = lanes & ~b->fixed[(size_t)mover * w + k];
             b->eject[k] |= asked[k] & broken;
             asked[k] &= ~broken;
         }
@@ -250,6 +252,8 @@ static void spools_estimated(struct bulk *b, const uint64_t *needs, uint64_t *ne
             p->groups[l].of->next[i] = bit(needs + (size_t)i * w, l) ? 0 : MAY_REST;
     }
     spools_by_estimate(p, b->healthy);
+    for (size_t i = 0; p->touching && i < (size_t)n->n_spools * w; i++)
+        p->touching->alone[i % w] |= needs[i]; /* estimates look at the whole network */
     for (uint32_t l = 0; l < p->n_groups; l++) {
         uint64_t lane[WIDTH_MANY] = {0};
         bit_set(lane, l, true);
@@ -316,6 +320,8 @@ static void bulk_round(struct bulk *b)
     conditions_find(p, p->cond, NULL, NULL, NONE);
     limits_move(b);
     spools_move(b);
+    if (p->touching)
+        round_touch(p);
 }
 
 /* Positions of one lane back into its case. */

@@ -83,6 +83,7 @@ struct pack {
     uint32_t n_drawn_in;
     uint64_t decided_at[STRENGTH_JOINED + 1][WIDTH_MAX]; /* lanes in which the watched node was decided, by level */
     uint64_t n_evaluations;
+    struct touching *touching; /* not NULL: what differs from lane 0 is written down (touch.h) */
 };
 
 struct settling; /* settle.h */
@@ -189,6 +190,12 @@ void follow_push(struct pack *p, uint32_t node);
 
 /** Allocates a plane of n_nodes x width words at *at unless it is there; its content is not cleared. */
 void plane_make(struct pack *p, uint64_t **at);
+
+/** Marks sump and the sources that are on in `cond`, as decided. @param lanes as in conditions_find(). */
+void roots_put(struct pack *p, uint64_t *cond, const uint64_t *lanes);
+
+/** Takes a node from the queue that follow_push() fills; the queue must not be empty. */
+uint32_t follow_pop(struct pack *p);
 
 /** Fills p->root. */
 void roots_find(struct pack *p);

@@ -18,6 +18,32 @@ enum condition group_condition(const struct pack *p, const uint64_t *cond, uint3
     return feed && exhaust ? PARTIAL : feed ? FED : exhaust ? EXHAUSTED : TRAPPED;
 }
 
+void settling_make(struct settling *s, const struct scene *scene, const struct trace_case *before,
+                   struct trace_case *out, struct arena *a)
+{
+    const struct network *n = scene->network;
+    uint32_t movers = network_movers(n);
+    *s = (struct settling){.scene = *scene, .out = out, .lanes = 1};
+    s->now = arena_rows(a, 3, (size_t)movers + 1);
+    s->next = s->now + movers;
+    s->pinned = s->next + movers;
+    for (uint32_t i = 0; i < movers; i++) {
+        uint8_t start = i < n->n_spools ? MAY_REST : i < n->n_spools + n->n_limits ? MAY_LIMIT : SEAT_OPEN;
+        if (before && i < n->n_spools)
+            start = before->positions[i];
+        s->now[i] = scene->fixed[i] ? scene->fixed[i] : start;
+        s->careful |= set_size(s->now[i]) > 1; /* the state before left it undetermined */
+    }
+    s->history = mem_alloc((size_t)movers * 4 + 1);
+    s->cap_history = 4;
+    memcpy(s->history, s->now, movers);
+    s->n_history = 1;
+    if (before && !before->settled) {
+        s->phase = SETTLE_DONE;
+        s->answered = true;
+    }
+}
+
 const uint8_t *settle_sets(const struct group *g)
 {
     return g->of->next;

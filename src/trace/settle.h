@@ -26,6 +26,11 @@ struct settling {
                    */
 };
 
+/** Puts a case where it starts: spools at rest or where the state before (NULL: none) left them, limiting valves
+ * limiting, seats open. Its history is the caller's to free with mem_free(); the rest lies in the arena. */
+void settling_make(struct settling *s, const struct scene *scene, const struct trace_case *before,
+                   struct trace_case *out, struct arena *a);
+
 /** True when a round is to judge the group's case. */
 static inline bool settle_asked(const struct group *g)
 {

@@ -4,6 +4,7 @@
 #include "base/mem.h"
 #include "trace/pack.h"
 #include "trace/settle.h"
+#include "trace/touching.h"
 #include <string.h>
 
 #define KERNEL static inline __attribute__((always_inline))
@@ -274,7 +275,7 @@ KERNEL void level_decide(struct pack *p, uint64_t *cond, enum strength level, ui
     p->n_touched = 0;
 }
 
-static void roots_put(struct pack *p, uint64_t *cond, const uint64_t *lanes)
+void roots_put(struct pack *p, uint64_t *cond, const uint64_t *lanes)
 {
     const struct network *n = p->network;
     const unsigned w = p->width;
@@ -326,6 +327,10 @@ KERNEL void conditions_run(struct pack *p, uint64_t *cond, const uint64_t *gone,
 
 void conditions_find(struct pack *p, uint64_t *cond, const uint64_t *gone, const uint64_t *lanes, uint32_t watch)
 {
+    if (p->touching) {
+        conditions_touch(p, cond);
+        return;
+    }
     if (p->width == 1)
         conditions_run(p, cond, gone, lanes, watch, 1);
     else if (p->width == WIDTH_MANY)
@@ -382,6 +387,10 @@ void follow(struct pack *p, uint64_t *reach, const uint64_t *allowed, size_t str
     static const uint32_t ways[] = {[ALONG_FLOW] = 2u, [AGAINST_FLOW] = 1u, [EITHER_WAY] = 3u};
     if (!p->doubt)
         masks = MASKS_NOW;
+    if (p->touching) {
+        follow_touch(p, reach, allowed, stride, ways[way], least);
+        return;
+    }
     if (p->width == 1)
         follow_run(p, reach, allowed, stride, masks, ways[way], least, 1);
     else if (p->width == WIDTH_MANY)
@@ -393,6 +402,11 @@ void follow(struct pack *p, uint64_t *reach, const uint64_t *allowed, size_t str
 void follow_push(struct pack *p, uint32_t node)
 {
     queue_push(p, node);
+}
+
+uint32_t follow_pop(struct pack *p)
+{
+    return queue_pop(p);
 }
 
 void roots_find(struct pack *p)

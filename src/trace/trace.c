@@ -24,45 +24,17 @@ static void case_init(struct trace *t, struct trace_case *c)
     c->gear.gear = GEAR_ANSWER_NONE;
 }
 
-/* Puts the case where it starts: spools at rest or where the state before left them, limiting valves limiting, seats
- * open. */
-static void settling_start(struct trace *t, struct settling *s, const struct trace_case *before)
-{
-    const struct network *n = t->network;
-    uint32_t movers = network_movers(n);
-    for (uint32_t i = 0; i < movers; i++) {
-        uint8_t start = i < n->n_spools ? MAY_REST : i < n->n_spools + n->n_limits ? MAY_LIMIT : SEAT_OPEN;
-        if (before && i < n->n_spools)
-            start = before->positions[i];
-        s->now[i] = s->scene.fixed[i] ? s->scene.fixed[i] : start;
-        s->careful |= set_size(s->now[i]) > 1; /* the state before left it undetermined */
-    }
-    s->history = mem_alloc((size_t)movers * 4 + 1);
-    s->cap_history = 4;
-    memcpy(s->history, s->now, movers);
-    s->n_history = 1;
-    if (before && !before->settled) {
-        s->phase = SETTLE_DONE;
-        s->answered = true;
-    }
-}
-
 static void settling_init(struct trace *t, struct settling *s, uint32_t set, uint32_t state)
 {
     const struct network *n = t->network;
-    const struct model *m = n->model;
-    uint32_t movers = network_movers(n);
-    *s = (struct settling){.c = set * t->n_states + state, .healthy_c = state, .lanes = 1};
-    s->bit = case_bit(t, s->c);
-    s->out = &t->cases[s->c];
-    scene_build(n, &m->states[state], &t->sets[set], &t->arena, &t->planes->scenes[s->c]);
-    s->scene = t->planes->scenes[s->c];
-    uint8_t *bytes = arena_rows(&t->arena, 3, (size_t)movers + 1);
-    s->now = bytes;
-    s->next = bytes + movers;
-    s->pinned = bytes + 2 * (size_t)movers;
-    state_ix after = m->states[state].after;
-    settling_start(t, s, after.i == NONE ? NULL : &t->cases[set * t->n_states + after.i]);
+    uint32_t c = set * t->n_states + state;
+    state_ix after = n->model->states[state].after;
+    scene_build(n, &n->model->states[state], &t->sets[set], &t->arena, &t->planes->scenes[c]);
+    settling_make(s, &t->planes->scenes[c], after.i == NONE ? NULL : &t->cases[set * t->n_states + after.i],
+                  &t->cases[c], &t->arena);
+    s->c = c;
+    s->healthy_c = state;
+    s->bit = case_bit(t, c);
 }
 
 /* Cases that wait for a pack, by what they need: one queue for each kind, so that packs are full. */
