@@ -194,7 +194,8 @@ static void limits_move(struct bulk *b)
         uint64_t asked[WIDTH_MANY], wide[WIDTH_MANY], limiting[WIDTH_MANY];
         for (unsigned k = 0; k < w; k++) {
             uint64_t broken = b->broken[(size_t)mover * w + k];
-            uint64_t lanes = p->touching ? p->masks[MASKS_NOW][k] : b->left[k]; /* lane 0 is to be asked as long as any */
+            uint64_t lanes =
+                p->touching ? p->masks[MASKS_NOW][k] : b->left[k]; /* lane 0 is to be asked as long as any */
             asked[k] = lanes & ~b->fixed[(size_t)mover * w + k];
             b->eject[k] |= asked[k] & broken;
             asked[k] &= ~broken;
@@ -252,8 +253,6 @@ static void spools_estimated(struct bulk *b, const uint64_t *needs, uint64_t *ne
             p->groups[l].of->next[i] = bit(needs + (size_t)i * w, l) ? 0 : MAY_REST;
     }
     spools_by_estimate(p, b->healthy);
-    for (size_t i = 0; p->touching && i < (size_t)n->n_spools * w; i++)
-        p->touching->alone[i % w] |= needs[i]; /* estimates look at the whole network */
     for (uint32_t l = 0; l < p->n_groups; l++) {
         uint64_t lane[WIDTH_MANY] = {0};
         bit_set(lane, l, true);
@@ -290,7 +289,8 @@ static void spools_move(struct bulk *b)
                 spool_put(b, i, same, set, next + (size_t)i * w);
         }
     }
-    if (estimate)
+    if (estimate ||
+        p->touching) /* what a lane does to the estimates must be seen even where they decide nothing in it */
         spools_estimated(b, needs, next);
     for (uint32_t i = 0; i < n->n_spools; i++) {
         uint64_t *at_rest = position_lanes(p, p->now, i, MAY_REST),

@@ -8,10 +8,9 @@
 
 struct touches {
     uint32_t n_sets, n_states;
-    uint32_t words; /* of a neighbourhood: nodes, then what moves */
-    uint64_t *near; /* [n_sets * n_states * words] touched, and next to it through what may conduct */
-    uint8_t *
-        alone; /* [n_sets * n_states] 1: nothing can be told of its pairs: doubt, a race, estimates, a source put off */
+    uint32_t words;  /* of a neighbourhood: nodes, then what moves */
+    uint64_t *near;  /* [n_sets * n_states * words] touched, and next to it through what may conduct */
+    uint8_t *alone;  /* [n_sets * n_states] 1: nothing can be told of its pairs: doubt, a race, a source put off */
     uint8_t *device; /* [n_sets * n_states] 1: a device or the gear differs from healthy */
     uint32_t *after; /* [n_states] the state before, or NONE */
 };

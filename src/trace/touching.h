@@ -6,7 +6,7 @@
 struct touching {
     uint64_t *nodes;  /* [n_nodes * width] lanes in which a node was touched at any step */
     uint64_t *movers; /* [n_movers * width] lanes in which what moves read or did something else than in lane 0 */
-    uint64_t alone[WIDTH_MANY];     /* lanes of which nothing can be told: doubt, estimates */
+    uint64_t alone[WIDTH_MANY];     /* lanes of which nothing can be told */
     uint64_t *fresh, *next;         /* [n_nodes * 2 width] what the last and the coming step reach anew */
     uint32_t *now_list, *next_list; /* nodes of both; [n_nodes] */
     uint8_t *listed;                /* [n_nodes] bit 1: in now_list, bit 2: in next_list */
