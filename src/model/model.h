@@ -1,10 +1,10 @@
 /* A model: what one file (or a base and its variants) says about a unit, checked and with every name resolved.
- * READ THIS HEADER FIRST. It is what all other folders stand on; nothing in it knows YAML, and nothing in it changes after
- * model_read(): a fault, a state or a solver never edits a model (see network/network.h, the second header).
+ * READ THIS HEADER FIRST. It is what all other folders stand on; nothing in it knows YAML, and nothing in it changes
+ * after model_read(): a fault, a state or a solver never edits a model (see network/network.h, the second header).
  *
- * A model is a handful of tables. A row points at other rows by index, each kind of row with an index type of its own, so the
- * compiler refuses a hole where a passage is meant. Row 0 of `passages` is `sump`: atmosphere, the pan, every exhaust.
- * Units are SI: Pa, m, m2, m3, m3/s, N, N/m, K. NAN means: the model does not say. Order is the file's. */
+ * A model is a handful of tables. A row points at other rows by index, each kind of row with an index type of its own,
+ * so the compiler refuses a hole where a passage is meant. Row 0 of `passages` is `sump`: atmosphere, the pan, every
+ * exhaust. Units are SI: Pa, m, m2, m3, m3/s, N, N/m, K. NAN means: the model does not say. Order is the file's. */
 #ifndef MODEL_MODEL_H
 #define MODEL_MODEL_H
 #include "base/diag.h"
@@ -44,7 +44,13 @@ struct part {
 };
 
 /* How easily oil passes. A path is as strong as its weakest element. */
-enum strength { STRENGTH_LEAK, STRENGTH_ORIFICE, STRENGTH_OPEN, STRENGTH_MAIN, STRENGTH_JOINED /* one and the same passage */ };
+enum strength {
+    STRENGTH_LEAK,
+    STRENGTH_ORIFICE,
+    STRENGTH_OPEN,
+    STRENGTH_MAIN,
+    STRENGTH_JOINED /* one and the same passage */
+};
 
 enum layer_kind { LAYER_CASTING, LAYER_PLATE };
 struct layer { /* in stacking order */
@@ -54,13 +60,13 @@ struct layer { /* in stacking order */
 
 struct circuit { /* an oil that a rebuilder names; `under`'s values are already inherited */
     struct part part;
-    circuit_ix under;       /* or NONE */
-    bool any_feed;          /* no `fed_by` given or inherited: any feed may reach it */
-    feed_ix *fed_by;        /* [n_fed_by] feeds that may */
+    circuit_ix under; /* or NONE */
+    bool any_feed;    /* no `fed_by` given or inherited: any feed may reach it */
+    feed_ix *fed_by;  /* [n_fed_by] feeds that may */
     uint32_t n_fed_by;
-    valve_ix limited_by;    /* limiting valve that its oil must have passed, or NONE */
-    bool flows;             /* fed and drained at once by design */
-    passage_ix *passages;   /* [n_passages] of this very circuit, in file order */
+    valve_ix limited_by;  /* limiting valve that its oil must have passed, or NONE */
+    bool flows;           /* fed and drained at once by design */
+    passage_ix *passages; /* [n_passages] of this very circuit, in file order */
     uint32_t n_passages;
 };
 
@@ -85,7 +91,7 @@ struct joint { /* an open connection that is no plate hole, or a screen */
     struct part part;
     bool screen;
     passage_ix joins[2];
-    double diameter;        /* m; NAN: lossless, its two passages are one node */
+    double diameter; /* m; NAN: lossless, its two passages are one node */
     bool strength_given;
     enum strength strength; /* as given, else MAIN */
 };
@@ -93,19 +99,19 @@ struct joint { /* an open connection that is no plate hole, or a screen */
 struct hole {
     struct part part;
     layer_ix plate;
-    passage_ix joins[2];     /* one may be SUMP */
-    passage_ix bridges;      /* a second passage on one side that it opens into, or NONE (layout) */
-    double diameter;         /* m */
+    passage_ix joins[2];        /* one may be SUMP */
+    passage_ix bridges;         /* a second passage on one side that it opens into, or NONE (layout) */
+    double diameter;            /* m */
     double equivalent_diameter; /* m, for an outline that is no circle; `hole_diameter()` gives what counts */
-    double at[2];            /* m, NAN: not given */
+    double at[2];               /* m, NAN: not given */
     struct outline outline;
     bool orifice;
     bool strength_given;
-    enum strength strength;  /* OPEN, ORIFICE by `orifice: true`, or as given */
-    passage_ix *leaks_to;    /* [n_leaks_to] neighbours that a bad seal would reach */
+    enum strength strength; /* OPEN, ORIFICE by `orifice: true`, or as given */
+    passage_ix *leaks_to;   /* [n_leaks_to] neighbours that a bad seal would reach */
     uint32_t n_leaks_to;
     struct span leaks_where;
-    ball_ix ball;            /* the check ball that seats on it, or NONE */
+    ball_ix ball; /* the check ball that seats on it, or NONE */
 };
 
 struct ball { /* one seat: oil may enter the pocket through the hole, not leave by it; two seats: a shuttle */
@@ -132,7 +138,7 @@ struct position { /* manual: a detent; spool: row 0 is rest, row 1 stroked */
     uint32_t n_windows;
     struct span where;
 };
-#define SPOOL_REST 0u
+#define SPOOL_REST    0u
 #define SPOOL_STROKED 1u
 struct end { /* where pressure pushes a spool */
     uint32_t port;
@@ -144,7 +150,7 @@ struct boost {
     passage_ix from;
     double gain;
 };
-#define PLUG_NONE UINT32_MAX
+#define PLUG_NONE   UINT32_MAX
 #define PLUG_SPRING (UINT32_MAX - 1) /* the bore plug closes the spring's end */
 
 struct valve {
@@ -154,29 +160,29 @@ struct valve {
     uint32_t n_ports;
     struct position *positions; /* [n_positions] manual and spool */
     uint32_t n_positions;
-    double window_diameter;     /* m: spool, manual; also open_diameter of a limiting, diameter of a relief valve */
-    struct end *ends;           /* [n_ends] spool */
+    double window_diameter; /* m: spool, manual; also open_diameter of a limiting, diameter of a relief valve */
+    struct end *ends;       /* [n_ends] spool */
     uint32_t n_ends;
     bool has_spring;
-    double preload, rate;       /* N, N/m */
-    double area;                /* m2, reaction area of a limiting valve */
-    double travel;              /* m */
-    double lap;                 /* share of travel, 0 by default */
-    uint32_t plug;              /* a port, PLUG_SPRING or PLUG_NONE */
-    uint32_t *along;            /* [n_along] ports in bore order: `along`, else the order of `ports` */
+    double preload, rate; /* N, N/m */
+    double area;          /* m2, reaction area of a limiting valve */
+    double travel;        /* m */
+    double lap;           /* share of travel, 0 by default */
+    uint32_t plug;        /* a port, PLUG_SPRING or PLUG_NONE */
+    uint32_t *along;      /* [n_along] ports in bore order: `along`, else the order of `ports` */
     uint32_t n_along;
     bool has_clearance;
-    double bore, gap, land, eccentricity; /* m, m, m, share */
+    double bore, gap, land, eccentricity;       /* m, m, m, share */
     uint32_t supply, outlet, reaction, exhaust; /* limiting: rows in ports; exhaust may be NONE */
-    double limit, droop;        /* Pa, share of the limit: as written, else from spring, area and travel; droop else 0.05 */
+    double limit, droop; /* Pa, share of the limit: as written, else from spring, area and travel; droop else 0.05 */
     bool limit_given, droop_given;
-    feed_ix source;             /* regulating: the source whose pressure it sets */
-    bool also_feeds;            /* regulating: ports 0 (from) and 1 (to) are given */
-    bool sets;                  /* regulating: `sets` is given */
-    double base, at_most;       /* Pa */
-    struct boost *plus;         /* [n_plus] */
+    feed_ix source;       /* regulating: the source whose pressure it sets */
+    bool also_feeds;      /* regulating: ports 0 (from) and 1 (to) are given */
+    bool sets;            /* regulating: `sets` is given */
+    double base, at_most; /* Pa */
+    struct boost *plus;   /* [n_plus] */
     uint32_t n_plus;
-    double cracks_at;           /* Pa, relief: inlet is port 0, outlet port 1 */
+    double cracks_at; /* Pa, relief: inlet is port 0, outlet port 1 */
 };
 
 enum solenoid_kind { SOLENOID_BLEED, SOLENOID_THREE_WAY, SOLENOID_DUTY };
@@ -196,9 +202,9 @@ struct actuator {
     struct part part;
     enum actuator_kind kind;
     passage_ix apply;
-    passage_ix release; /* or NONE */
-    double applies_at;  /* Pa */
-    double volume;      /* m3 */
+    passage_ix release;              /* or NONE */
+    double applies_at;               /* Pa */
+    double volume;                   /* m3 */
     double apply_area, release_area; /* m2 */
     bool has_spring;
     double preload, rate; /* N, N/m */
@@ -235,9 +241,9 @@ struct clash {
 };
 
 struct source_setting {
-    double pressure;  /* Pa; 0: off */
-    bool regulated;   /* pressure is then the regulator's base */
-    double capacity;  /* m3/s: the state's, else the feed's, else NAN */
+    double pressure; /* Pa; 0: off */
+    bool regulated;  /* pressure is then the regulator's base */
+    double capacity; /* m3/s: the state's, else the feed's, else NAN */
     struct span where;
 };
 struct claims; /* model/claim.h */
@@ -248,9 +254,9 @@ struct state {
     struct source_setting *sources; /* [n_feeds]; derived feeds: pressure NAN */
     gear_ix gear;                   /* commanded, or NONE */
     struct span gear_where;
-    state_ix after;                 /* or NONE */
-    double temperature;             /* K, the fluid's where the state sets none */
-    struct claims *expect;          /* [n_expect] in file order */
+    state_ix after;        /* or NONE */
+    double temperature;    /* K, the fluid's where the state sets none */
+    struct claims *expect; /* [n_expect] in file order */
     uint32_t n_expect;
 };
 struct symptom {
@@ -271,20 +277,21 @@ struct cost {
 };
 
 struct fluid {
-    double density;        /* kg/m3 */
-    double t[2], nu[2];    /* K, m2/s: two points of the viscosity line */
-    double temperature;    /* K */
+    double density;     /* kg/m3 */
+    double t[2], nu[2]; /* K, m2/s: two points of the viscosity line */
+    double temperature; /* K */
 };
 
 struct model {
-    struct arena arena;    /* owns everything below */
+    struct arena arena; /* owns everything below */
     const char *id, *title, *note;
-    struct span where;     /* of `model:` */
-    const char *file;      /* name of the file that was asked for */
-    struct units units;    /* of that file, for printing */
+    struct span where;  /* of `model:` */
+    const char *file;   /* name of the file that was asked for */
+    struct units units; /* of that file, for printing */
     struct fluid fluid;
-    double leakdown;       /* m3/s per Pa */
+    double leakdown; /* m3/s per Pa */
 
+    /* clang-format off */
     struct layer *layers;       uint32_t n_layers;
     struct circuit *circuits;   uint32_t n_circuits;
     struct passage *passages;   uint32_t n_passages;   /* row 0: sump */
@@ -303,12 +310,13 @@ struct model {
     struct symptom *symptoms;   uint32_t n_symptoms;
     struct accept *accepts;     uint32_t n_accepts;
     struct cost *costs;         uint32_t n_costs;
+    /* clang-format on */
 
     bool has_layout;
     const char *seen_from;
-    double land, fit;      /* m, layout */
+    double land, fit; /* m, layout */
 
-    struct names *names;   /* for model_find() */
+    struct names *names; /* for model_find() */
 };
 
 /** Reads a model with all that it extends. Everything wrong is in d, in one run.
@@ -349,7 +357,8 @@ state_ix model_state(const struct model *m, const char *id, size_t n);
 const char *model_id(const struct model *m, struct part_ref ref);
 struct span model_where(const struct model *m, struct part_ref ref);
 
-/** The ID nearest to a wrong one among all of the first namespace (with `kind` PART_NONE) or of one kind; NULL: none is near. */
+/** The ID nearest to a wrong one among all of the first namespace (with `kind` PART_NONE) or of one kind; NULL: none is
+ * near. */
 const char *model_nearest(const struct model *m, enum part_kind kind, const char *id);
 
 /** Words of the trade for a kind: "passage", "plate hole", "check ball", "shuttle" is up to the caller. */
@@ -367,6 +376,7 @@ bool valve_is_sized(const struct valve *v);
 /** "main", "open", "orifice", "leak". */
 const char *strength_word(enum strength s);
 
-/** The strength of a leak or of a resized element: open from 2.5 mm, orifice from 0.6 mm, else leak; NAN counts as 0.5 mm. */
+/** The strength of a leak or of a resized element: open from 2.5 mm, orifice from 0.6 mm, else leak; NAN counts as 0.5
+ * mm. */
 enum strength strength_of_size(double diameter);
 #endif

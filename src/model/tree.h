@@ -11,7 +11,7 @@
 
 #define TREE_DEPTH_MAX   32          /* nesting */
 #define TREE_SCALAR_MAX  (64u << 10) /* bytes of one scalar */
-#define TREE_ENTRIES_MAX 20000000u /* nodes of all files of one model: a million passages take some nine million */
+#define TREE_ENTRIES_MAX 20000000u   /* nodes of all files of one model: a million passages take some nine million */
 
 /* NODE_BAD stands where something that was reported already stood (an alias, a scalar that is too long): the readers of
  * values take it for wrong and say nothing. */
