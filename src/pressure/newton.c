@@ -10,6 +10,9 @@
 #define STEP_CONVERGED 10.0 /* Pa */
 #define STEP_POLISHED  1e-7 /* Pa: on the way there a few more steps cost little, and printed digits stay the same */
 #define N_POLISH       4
+#define N_FULL         8 /* steps that are always tried in full */
+#define SHORTENED      0.5
+#define BELOW_SUMP     1.0   /* Pa: rounding */
 #define LEAKDOWN_LEAST 1e-19 /* m3/(s Pa): below it a closed group would have no pressure to solve for */
 
 enum { PINNED_BY_CALLER = 1, PINNED_CLOSED = 2 };
@@ -56,19 +59,56 @@ static void imbalance_find(const struct problem *p, struct newton_end *e)
     }
 }
 
-/* Goes the step, but not out of bounds. @return true: in full */
-static bool step_go(struct problem *p)
+/* Goes a share of the step, but not out of bounds: nothing in a valve body lies below sump or above the highest source.
+ * @return true: in full */
+static bool step_go(struct problem *p, double share)
 {
-    bool full = true;
+    bool full = share == 1;
     for (uint32_t i = 0; i < p->n; i++) {
-        double to = p->x[i] + p->step[i];
-        if (i < p->n_nodes && fabs(to) > p->bound) {
-            to = to > 0 ? p->bound : -p->bound;
+        double to = p->x[i] + share * p->step[i];
+        if (i < p->n_nodes && (to > p->bound || to < -BELOW_SUMP)) {
+            to = to > 0 ? p->bound : 0;
             full = false;
         }
         p->x[i] = to;
     }
     return full;
+}
+
+/* Where the laws are evaluated, flows then movers. */
+static void points_take(const struct problem *p, double *at)
+{
+    for (uint32_t i = 0; i < p->n_flows; i++)
+        at[i] = p->flows[i].at;
+    for (uint32_t i = 0; i < p->n_movers; i++)
+        at[p->n_flows + i] = p->movers[i].at;
+}
+
+static void points_give(struct problem *p, const double *at)
+{
+    for (uint32_t i = 0; i < p->n_flows; i++)
+        p->flows[i].at = at[i];
+    for (uint32_t i = 0; i < p->n_movers; i++)
+        p->movers[i].at = at[p->n_flows + i];
+}
+
+/* Goes the step; one that ends behind a corner of some law is shortened when steps have begun to run in circles.
+ * @return true: in full, and all laws are evaluated at the new pressures */
+static bool step_take(struct problem *p, bool shorten, double *before)
+{
+    if (shorten) {
+        points_take(p, before);
+        memcpy(before + p->n_flows + p->n_movers, p->x, p->n * sizeof *p->x);
+    }
+    bool there = step_go(p, 1);
+    there = balance_follow(p, false) && there;
+    if (!shorten || there)
+        return there;
+    points_give(p, before);
+    memcpy(p->x, before + p->n_flows + p->n_movers, p->n * sizeof *p->x);
+    step_go(p, SHORTENED);
+    balance_follow(p, false);
+    return false;
 }
 
 static double step_size(const struct problem *p)
@@ -83,6 +123,7 @@ struct newton_end newton_run(struct problem *p, unsigned n_max, bool loose)
 {
     struct newton_end e = {.worst = NONE, .last_step = INFINITY, .stable = true};
     uint8_t *closed = mem_zero((size_t)p->n_nodes + 1, 1);
+    double *before = mem_alloc(((size_t)p->n_flows + p->n_movers + p->n + 1) * sizeof *before);
     unsigned n_met = 0;
     bool there = balance_follow(p, false);
     for (unsigned i = 0; i < n_max; i++) {
@@ -102,12 +143,12 @@ struct newton_end newton_run(struct problem *p, unsigned n_max, bool loose)
             if (!loose)
                 break;
         }
-        there = step_go(p);
-        there = balance_follow(p, false) && there;
+        there = step_take(p, i >= N_FULL, before);
         if (e.converged)
             break;
     }
     closed_release(p);
     mem_free(closed);
+    mem_free(before);
     return e;
 }

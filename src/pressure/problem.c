@@ -308,6 +308,8 @@ static void sources_add(struct problem *p)
     }
 }
 
+#define BOUND_MORE 1e3 /* Pa */
+
 /* Pressures that bound all others, to keep wild steps in. */
 static void bounds_find(struct problem *p)
 {
@@ -324,7 +326,7 @@ static void bounds_find(struct problem *p)
     for (uint32_t i = 0; most > 0 && i < m->n_valves; i++)
         if (m->valves[i].kind == VALVE_RELIEF)
             p->highest = fmax(p->highest, m->valves[i].cracks_at);
-    p->bound = fmax(most, 2 * p->highest + 1e5);
+    p->bound = fmax(most, p->highest + BOUND_MORE);
 }
 
 void problem_build(const struct trace *t, uint32_t c, const struct scene *scene, struct problem *out)
