@@ -117,7 +117,10 @@ static void plane_put(struct trace *t, const struct pack *p, const struct pieces
                 pieces_put(pieces, m, to_may + home);
             continue;
         }
-        for (uint32_t k = 0; k < p->n_groups; k++) {
+        uint64_t some = 0;
+        for (unsigned k = 0; k < p->width; k++)
+            some |= s[k] | m[k];
+        for (uint32_t k = 0; some && k < p->n_groups; k++) {
             const struct group *g = &p->groups[k];
             if (!group_due(g))
                 continue;

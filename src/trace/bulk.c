@@ -15,6 +15,7 @@ struct bulk {
     uint32_t seats;             /* first mover that is a seat */
     uint64_t left[WIDTH_MANY];  /* lanes that still move */
     uint64_t eject[WIDTH_MANY]; /* lanes to be settled with care */
+    uint64_t gone[WIDTH_MANY];  /* lanes ejected in earlier rounds */
     uint64_t moved[WIDTH_MANY]; /* lanes that moved in this round */
     uint64_t *fixed;            /* [n_movers * width] lanes in which an edit keeps a mover where it is */
     uint64_t *broken;           /* [(n_spools + n_limits) * width] */
@@ -22,7 +23,9 @@ struct bulk {
     uint32_t n_classes;
     double *low, *high; /* [n_classes] bounds of pressures */
     uint8_t lane_class[64 * WIDTH_MANY];
-    uint64_t *start; /* [n_seats * POSITIONS * width] seats at the start of the round */
+    uint64_t *trail; /* [BULK_ROUNDS_MAX * n_movers * POSITIONS * width] positions at the start of each round */
+    uint8_t ejected_at[64 * WIDTH_MANY]; /* round in which a lane was ejected */
+    uint64_t *start;                     /* [n_seats * POSITIONS * width] seats at the start of the round */
 };
 
 static bool any(const uint64_t *lanes, unsigned w)
@@ -101,6 +104,7 @@ static void bulk_release(struct bulk *b)
     mem_free(b->fixed);
     mem_free(b->broken);
     mem_free(b->start);
+    mem_free(b->trail);
     mem_free(b->class_of);
     mem_free(b->low);
     mem_free(b->high);
@@ -324,13 +328,29 @@ static void bulk_round(struct bulk *b)
         round_touch(p);
 }
 
-/* Positions of one lane back into its case. */
-static void lane_take(const struct pack *p, uint32_t l, struct settling *s)
+/* Positions of one lane, as sets. */
+static void lane_read(const struct pack *p, const uint64_t *planes, uint32_t l, uint8_t *sets)
 {
     for (uint32_t i = 0; i < network_movers(p->network); i++) {
-        s->now[i] = 0;
+        sets[i] = 0;
         for (unsigned q = 0; q < POSITIONS; q++)
-            s->now[i] |= (uint8_t)(bit(p->now + ((size_t)i * POSITIONS + q) * p->width, l) << q);
+            sets[i] |= (uint8_t)(bit(planes + ((size_t)i * POSITIONS + q) * p->width, l) << q);
+    }
+}
+
+/* Writes down the sets that a lane passed through: the starts of rounds 1 .. last, and what it is at now. */
+static void lane_history(struct bulk *b, uint32_t l, uint32_t last, bool and_now)
+{
+    struct pack *p = b->p;
+    struct settling *s = p->groups[l].of;
+    size_t words = (size_t)network_movers(p->network) * POSITIONS * p->width;
+    for (uint32_t r = 1; r <= last; r++) {
+        lane_read(p, b->trail + r * words, l, s->now);
+        settling_remember(s);
+    }
+    if (and_now) {
+        lane_read(p, p->now, l, s->now);
+        settling_remember(s);
     }
 }
 
@@ -339,34 +359,55 @@ static void lanes_take(struct bulk *b, uint32_t rounds)
     struct pack *p = b->p;
     for (uint32_t l = 0; l < p->n_groups; l++) {
         struct settling *s = p->groups[l].of;
-        s->n_rounds += rounds;
-        if (bit(b->eject, l) || (bit(b->left, l) && s->n_rounds >= BULK_ROUNDS_MAX)) {
+        if (bit(b->eject, l)) { /* goes on with care from the start of the round that ejected it */
+            lane_history(b, l, b->ejected_at[l], false);
+            s->n_rounds += b->ejected_at[l];
             s->careful = true;
-            s->n_rounds = 0;
-            memcpy(s->now, s->history, network_movers(p->network)); /* the start */
             continue;
         }
-        lane_take(p, l, s);
-        if (!bit(b->left, l)) {
+        s->n_rounds += rounds;
+        if (bit(b->left, l) && s->n_rounds >= BULK_ROUNDS_MAX) { /* perhaps in a cycle: from the start, with care */
+            s->careful = true;
+            s->n_rounds = 0;
+            s->n_history = 1;
+            memcpy(s->now, s->history, network_movers(p->network));
+        } else if (bit(b->left, l)) {
+            lane_history(b, l, rounds - 1, true);
+        } else {
+            lane_read(p, p->now, l, s->now);
             s->phase = SETTLE_DONE;
             s->out->settled = true;
         }
     }
 }
 
+/* Lanes that the round ejected, and the lanes that are left. */
+static uint32_t round_end(struct bulk *b, uint32_t round)
+{
+    uint32_t left = 0;
+    for (unsigned k = 0; k < b->p->width; k++) {
+        for (uint64_t out = b->left[k] & b->eject[k]; out; out &= out - 1)
+            b->ejected_at[64 * k + (uint32_t)__builtin_ctzll(out)] = (uint8_t)round;
+        b->eject[k] &= b->left[k] | b->gone[k];
+        b->gone[k] |= b->eject[k];
+        b->left[k] &= b->moved[k] & ~b->eject[k];
+        left += (uint32_t)__builtin_popcountll(b->left[k]);
+    }
+    return left;
+}
+
 uint32_t bulk_run(struct pack *p, const struct trace *healthy, uint32_t n_pending)
 {
     struct bulk b;
     uint32_t rounds = 0, left = 0;
+    size_t words = (size_t)network_movers(p->network) * POSITIONS * p->width, cap = 0;
     bulk_init(&b, p, healthy);
     do {
+        if (rounds == cap)
+            b.trail = mem_resize(b.trail, (cap = cap * 2 + 4) * words + 1, sizeof *b.trail);
+        memcpy(b.trail + rounds * words, p->now, words * sizeof *b.trail);
         bulk_round(&b);
-        rounds++;
-        left = 0;
-        for (unsigned k = 0; k < p->width; k++) {
-            b.left[k] &= b.moved[k] & ~b.eject[k];
-            left += (uint32_t)__builtin_popcountll(b.left[k]);
-        }
+        left = round_end(&b, rounds++);
     } while (left && rounds < BULK_ROUNDS_MAX && (4 * left > p->n_groups || n_pending <= p->n_groups));
     lanes_take(&b, rounds);
     bulk_release(&b);

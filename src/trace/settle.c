@@ -197,8 +197,9 @@ static bool sets_equal(const struct network *n, const uint8_t *a, const uint8_t 
     return memcmp(a, b, network_movers(n)) == 0;
 }
 
-static void history_add(const struct network *n, struct settling *s)
+void settling_remember(struct settling *s)
 {
+    const struct network *n = s->scene.network;
     uint32_t movers = network_movers(n);
     if (s->n_history == s->cap_history) {
         s->cap_history = s->cap_history * 2 + 8;
@@ -233,7 +234,7 @@ static void cycle_pin(const struct network *n, struct settling *s, uint8_t how)
     }
     s->phase = SETTLE_ROUNDS;
     s->n_history = 0;
-    history_add(n, s);
+    settling_remember(s);
 }
 
 /* Takes the round's result. Ordinary rounds look for a set seen before; one-at-a-time rounds try to leave the cycle. */
@@ -272,7 +273,7 @@ static void round_take(const struct network *n, struct settling *s)
         break;
     }
     if (s->phase == SETTLE_ROUNDS)
-        history_add(n, s);
+        settling_remember(s);
     if (s->n_rounds >= 8 * (n_valves + n->n_seats) + 8)
         settle_done(s, false);
 }

@@ -31,6 +31,9 @@ struct settling {
 void settling_make(struct settling *s, const struct scene *scene, const struct trace_case *before,
                    struct trace_case *out, struct arena *a);
 
+/** Adds the positions that a case has now to its history. */
+void settling_remember(struct settling *s);
+
 /** True when a round is to judge the group's case. */
 static inline bool settle_asked(const struct group *g)
 {

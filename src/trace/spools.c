@@ -8,6 +8,11 @@ struct force { /* what the net force can be, N (an unsized spool: counts of ends
     double low, high;
 };
 
+/* The same while pressures are known only by their bounds: where the ends of the interval can lie. */
+struct bounds {
+    double low_least, low_most, high_least, high_most;
+};
+
 static enum condition end_condition(const struct pack *p, const struct group *g, const struct valve *v,
                                     const struct end *e)
 {
@@ -36,6 +41,19 @@ static void force_add(struct force *f, const struct end *e, bool sized, enum con
     f->high += e->pushes > 0 ? area * high : -area * low;
 }
 
+/* Adds one end whose passage, when it is live, has a pressure between `least` and `most`. A passage in doubt may have
+ * none at all. */
+static void bounds_add(struct bounds *b, const struct end *e, bool sized, enum condition now, double least, double most)
+{
+    struct force at_least = {0, 0}, at_most = {0, 0};
+    force_add(&at_least, e, sized, now, now == UNSURE ? 0 : least, now == UNSURE ? 0 : least);
+    force_add(&at_most, e, sized, now, most, most);
+    b->low_least += fmin(at_least.low, at_most.low);
+    b->low_most += fmax(at_least.low, at_most.low);
+    b->high_least += fmin(at_least.high, at_most.high);
+    b->high_most += fmax(at_least.high, at_most.high);
+}
+
 static uint8_t force_verdict(const struct force *f, double threshold, bool broken)
 {
     if (broken)
@@ -43,7 +61,16 @@ static uint8_t force_verdict(const struct force *f, double threshold, bool broke
     return f->low > threshold ? MAY_STROKED : f->high <= threshold ? MAY_REST : MAY_REST | MAY_STROKED;
 }
 
-/* The least and the greatest pressure that any live passage of the case can have: often enough to tell. */
+/* The verdict that holds wherever the pressures lie within their bounds, or 0. */
+static uint8_t bounds_verdict(const struct bounds *b, double threshold, bool broken)
+{
+    uint8_t least = force_verdict(&(struct force){b->low_least, b->high_least}, threshold, broken);
+    uint8_t most = force_verdict(&(struct force){b->low_most, b->high_most}, threshold, broken);
+    uint8_t narrow = force_verdict(&(struct force){b->low_most, b->high_least}, threshold, broken);
+    uint8_t wide = force_verdict(&(struct force){b->low_least, b->high_most}, threshold, broken);
+    return least == most && least == narrow && least == wide ? least : 0;
+}
+
 void setting_bounds(const struct network *n, const struct settling *s, double *low, double *high)
 {
     *low = INFINITY;
@@ -67,7 +94,8 @@ static uint8_t spool_judge(const struct pack *p, const struct group *g, uint32_t
     const struct spool *s = &n->spools[row];
     const struct valve *v = &n->model->valves[s->valve.i];
     bool broken = g->of->scene.broken[s->valve.i];
-    struct force f = {0, 0}, loose = {0, 0};
+    struct force f = {0, 0};
+    struct bounds loose = {0, 0, 0, 0};
     double low, high;
     setting_bounds(n, g->of, &low, &high);
     if (!v->n_ends && !broken)
@@ -78,12 +106,11 @@ static uint8_t spool_judge(const struct pack *p, const struct group *g, uint32_t
             return MAY_REST | MAY_STROKED;
         double e = estimate ? estimate[i][g->lane] : 0;
         force_add(&f, &v->ends[i], s->sized, now, e, e);
-        force_add(&loose, &v->ends[i], s->sized, now, now == FED ? low : 0, high);
+        bounds_add(&loose, &v->ends[i], s->sized, now, low, high);
     }
     if (estimate)
         return force_verdict(&f, s->threshold, broken);
-    uint8_t verdict = force_verdict(&loose, s->threshold, broken);
-    return verdict == (MAY_REST | MAY_STROKED) && s->sized ? 0 : verdict;
+    return bounds_verdict(&loose, s->threshold, broken);
 }
 
 uint8_t spool_bounded(const struct pack *p, const struct group *g, uint32_t row, const struct trace *healthy)
