@@ -1,6 +1,6 @@
 /* What a fault changes: one state healthy, the same state faulty, and their difference. */
+#include "faults/effect.h"
 #include "base/mem.h"
-#include "faults/faults.h"
 #include <string.h>
 
 struct comparing {
@@ -72,11 +72,9 @@ static void compare_devices(struct comparing *c)
 
 /* ---- limits */
 
-enum limit_answer { LIMIT_HELD, LIMIT_MAY_EXCEED, LIMIT_OVER };
-static const char *const limit_words[] = {"held", "may exceed", "over"};
+const char *const limit_answer_words[] = {"held", "may exceed", "over"};
 
-/* Does a limiting valve still hold a circuit that is `limited_by` it? */
-static enum limit_answer limit_answer(const struct trace *t, uint32_t row, const struct circuit *circuit)
+enum limit_answer limit_answer(const struct trace *t, uint32_t row, const struct circuit *circuit)
 {
     uint32_t limit = t->network->mover_of[circuit->limited_by.i];
     const struct valve *v = &t->network->model->valves[circuit->limited_by.i];
@@ -104,7 +102,7 @@ static void compare_limits(struct comparing *c)
         enum limit_answer was = limit_answer(c->healthy, c->was, circuit),
                           now = limit_answer(c->faulty, c->now, circuit);
         if (was != now)
-            change_add(c, CHANGE_LIMIT, PART_CIRCUIT, i, limit_words[was], limit_words[now])->limiting =
+            change_add(c, CHANGE_LIMIT, PART_CIRCUIT, i, limit_answer_words[was], limit_answer_words[now])->limiting =
                 circuit->limited_by;
     }
 }
@@ -121,18 +119,23 @@ static bool is_the_hole(const struct model *m, const struct edit *e)
            (h->joins[0].i == e->to.i && h->joins[1].i == e->from.i);
 }
 
+bool leak_is_active(const struct trace *t, uint32_t c, const struct edit *e, passage_ix *fed, passage_ix *other)
+{
+    const uint32_t *node_of = t->network->node_of;
+    if (e->kind != EDIT_ADD || is_the_hole(t->network->model, e) || node_of[e->from.i] == node_of[e->to.i])
+        return false;
+    bool from_fed = trace_condition(t, c, e->from) == FED, to_fed = trace_condition(t, c, e->to) == FED;
+    *fed = from_fed ? e->from : e->to;
+    *other = from_fed ? e->to : e->from;
+    return from_fed != to_fed && !(e->one_way && to_fed);
+}
+
 static void compare_leaks(struct comparing *c)
 {
-    const uint32_t *node_of = c->faulty->network->node_of;
+    passage_ix fed, other;
     for (uint32_t i = 0; i < c->edits->n; i++) {
-        const struct edit *e = &c->edits->rows[i];
-        if (e->kind != EDIT_ADD || is_the_hole(c->model, e) || node_of[e->from.i] == node_of[e->to.i])
+        if (!leak_is_active(c->faulty, c->now, &c->edits->rows[i], &fed, &other))
             continue;
-        bool from_fed = trace_condition(c->faulty, c->now, e->from) == FED;
-        bool to_fed = trace_condition(c->faulty, c->now, e->to) == FED;
-        if (from_fed == to_fed || (e->one_way && to_fed))
-            continue;
-        passage_ix fed = from_fed ? e->from : e->to, other = from_fed ? e->to : e->from;
         passage_ix subject = other.i == SUMP.i ? fed : other;
         change_add(c, CHANGE_CROSS_LEAK, PART_PASSAGE, subject.i, "tight",
                    arena_format(c->arena, "%s leaks into %s", c->model->passages[fed.i].part.id,

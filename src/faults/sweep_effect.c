@@ -1,0 +1,378 @@
+#include "faults/sweep_effect.h"
+#include "base/mem.h"
+#include "faults/effect.h"
+#include <stdlib.h>
+#include <string.h>
+
+void sweep_space_open(struct sweep_space *s, const struct network *n, const struct trace *healthy)
+{
+    const struct model *m = n->model;
+    *s = (struct sweep_space){.network = n, .healthy = healthy};
+    s->first_passage = mem_zero((size_t)n->n_nodes + 2, sizeof *s->first_passage);
+    s->passages = mem_alloc((size_t)m->n_passages * sizeof *s->passages);
+    for (uint32_t p = 0; p < m->n_passages; p++)
+        s->first_passage[n->node_of[p] + 2]++;
+    for (uint32_t i = 0; i < n->n_nodes; i++)
+        s->first_passage[i + 2] += s->first_passage[i + 1];
+    for (uint32_t p = 0; p < m->n_passages; p++)
+        s->passages[s->first_passage[n->node_of[p] + 1]++] = (passage_ix){p};
+
+    s->first_limited = mem_zero((size_t)n->n_limits + 2, sizeof *s->first_limited);
+    s->limited = mem_alloc(((size_t)m->n_circuits + 1) * sizeof *s->limited);
+    for (uint32_t i = 0; i < m->n_circuits; i++)
+        if (m->circuits[i].limited_by.i != NONE)
+            s->first_limited[n->mover_of[m->circuits[i].limited_by.i] + 2]++;
+    for (uint32_t i = 0; i < n->n_limits; i++)
+        s->first_limited[i + 2] += s->first_limited[i + 1];
+    for (uint32_t i = 0; i < m->n_circuits; i++)
+        if (m->circuits[i].limited_by.i != NONE)
+            s->limited[s->first_limited[n->mover_of[m->circuits[i].limited_by.i] + 1]++] = i;
+    s->touched = mem_zero((size_t)m->n_circuits * (m->n_feeds + 1) + 1, sizeof *s->touched);
+    s->judge = mem_zero((size_t)n->n_limits + 1, sizeof *s->judge);
+}
+
+void sweep_space_close(struct sweep_space *s)
+{
+    mem_free(s->first_passage);
+    mem_free(s->passages);
+    mem_free(s->first_limited);
+    mem_free(s->limited);
+    mem_free(s->touched);
+    mem_free(s->marks);
+    mem_free(s->judge);
+    *s = (struct sweep_space){0};
+}
+
+/* ---- how bad */
+
+static bool is_drive(const struct model *m, uint32_t gear)
+{
+    return gear < m->n_gears && m->gears[gear].n_on;
+}
+
+/* Against the gear asked for; a state that asks for none is held against what it gives healthy. */
+static enum sweep_rank gear_rank(const struct model *m, uint32_t commanded, uint32_t was, uint32_t now)
+{
+    uint32_t wanted = commanded != NONE ? commanded : was;
+    if (now == GEAR_ANSWER_TIE_UP)
+        return SWEEP_TIE_UP;
+    if (now == GEAR_ANSWER_UNSURE)
+        return SWEEP_GEAR_UNSURE;
+    if (now == wanted)
+        return SWEEP_DEVICE;
+    if (is_drive(m, wanted))
+        return is_drive(m, now) ? SWEEP_WRONG_GEAR : SWEEP_NO_DRIVE;
+    return is_drive(m, now) ? SWEEP_DRIVES_UNASKED : SWEEP_DEVICE;
+}
+
+/* ---- changes */
+
+struct changing {
+    struct sweep_space *space;
+    const struct trace *t;
+    uint32_t c, was; /* cases, faulty and healthy */
+    struct sweep_change *rows;
+    size_t n, cap;
+    enum sweep_rank rank;
+};
+
+static void change_add(struct changing *g, enum change_what what, uint32_t subject, uint32_t of, uint32_t was,
+                       uint32_t now, enum sweep_rank rank)
+{
+    MEM_GROW(g->rows, g->n, g->cap);
+    g->rows[g->n++] = (struct sweep_change){what, subject, of, was, now};
+    g->rank = rank < g->rank ? rank : g->rank;
+}
+
+/* One position stays itself, several become "undetermined": as whatif has it, not which ones. */
+static uint32_t position_word(uint32_t set)
+{
+    return set & (set - 1) ? SWEEP_MIXED : set;
+}
+
+static void add_valve(struct changing *g, uint32_t mover)
+{
+    const struct network *n = g->space->network;
+    if (mover >= n->n_spools + n->n_limits)
+        return; /* a shuttle's seat: what it does shows in the oil */
+    uint32_t was = position_word(g->space->healthy->cases[g->was].positions[mover]);
+    uint32_t now = position_word(g->t->cases[g->c].positions[mover]);
+    uint32_t valve = mover < n->n_spools ? n->spools[mover].valve.i : n->limits[mover - n->n_spools].valve.i;
+    if (was != now)
+        change_add(g, CHANGE_VALVE, valve, NONE, was, now, SWEEP_VALVE);
+}
+
+/* Manual valves are moved by hand, or held by a fault. */
+static void add_detents(struct changing *g)
+{
+    const struct edits *edits = &g->t->sets[g->c / g->t->n_states];
+    for (uint32_t i = 0; i < edits->n; i++) {
+        const struct edit *e = &edits->rows[i];
+        if (e->kind != EDIT_PIN || g->space->network->model->valves[e->valve.i].kind != VALVE_MANUAL)
+            continue;
+        uint32_t was = trace_detent(g->space->healthy, g->was, e->valve), now = trace_detent(g->t, g->c, e->valve);
+        if (was != now)
+            change_add(g, CHANGE_VALVE, e->valve.i, NONE, was, now, SWEEP_VALVE);
+    }
+}
+
+static void add_limits(struct changing *g)
+{
+    const struct sweep_space *s = g->space;
+    for (uint32_t l = 0; l < s->network->n_limits; l++) {
+        if (!s->judge[l])
+            continue;
+        s->judge[l] = false;
+        for (uint32_t i = s->first_limited[l]; i < s->first_limited[l + 1]; i++) {
+            const struct circuit *circuit = &s->network->model->circuits[s->limited[i]];
+            enum limit_answer was = limit_answer(s->healthy, g->was, circuit), now = limit_answer(g->t, g->c, circuit);
+            if (was != now)
+                change_add(g, CHANGE_LIMIT, s->limited[i], circuit->limited_by.i, was, now,
+                           now == LIMIT_OVER ? SWEEP_OVER_LIMIT : SWEEP_CIRCUIT);
+        }
+    }
+}
+
+static void add_leaks(struct changing *g)
+{
+    const struct edits *edits = &g->t->sets[g->c / g->t->n_states];
+    passage_ix fed, other;
+    for (uint32_t i = 0; i < edits->n; i++)
+        if (leak_is_active(g->t, g->c, &edits->rows[i], &fed, &other))
+            change_add(g, CHANGE_CROSS_LEAK, other.i, fed.i, 0, 1, SWEEP_CROSS_LEAK);
+}
+
+static void touch(struct sweep_space *s, uint32_t row, uint32_t was, uint32_t now)
+{
+    struct touched *t = &s->touched[row];
+    if (!t->on) {
+        MEM_GROW(s->marks, s->n_marks, s->cap_marks);
+        s->marks[s->n_marks++] = row;
+        *t = (struct touched){was, now, true};
+    }
+    t->was = t->was == was ? was : SWEEP_MIXED;
+    t->now = t->now == now ? now : SWEEP_MIXED;
+}
+
+static void touch_node(struct changing *g, diff d)
+{
+    struct sweep_space *s = g->space;
+    const struct model *m = s->network->model;
+    for (uint32_t i = s->first_passage[DIFF_ROW(d)]; i < s->first_passage[DIFF_ROW(d) + 1]; i++) {
+        passage_ix p = s->passages[i];
+        uint32_t circuit = m->passages[p.i].circuit.i;
+        feed_ix f = {DIFF_OF(d)};
+        if (circuit == NONE)
+            continue;
+        if (DIFF_KIND(d) == DIFF_CONDITION)
+            touch(s, m->n_feeds * m->n_circuits + circuit, trace_condition(s->healthy, g->was, p),
+                  trace_condition(g->t, g->c, p));
+        else
+            touch(s, f.i * m->n_circuits + circuit, trace_reach(s->healthy, g->was, f, p),
+                  trace_reach(g->t, g->c, f, p));
+    }
+}
+
+static int rising(const void *left, const void *right)
+{
+    const uint32_t *a = left, *b = right;
+    return *a < *b ? -1 : *a > *b;
+}
+
+static void add_circuits(struct changing *g)
+{
+    struct sweep_space *s = g->space;
+    const struct model *m = s->network->model;
+    if (s->n_marks)
+        qsort(s->marks, s->n_marks, sizeof *s->marks, rising);
+    for (size_t i = 0; i < s->n_marks; i++) {
+        struct touched *t = &s->touched[s->marks[i]];
+        uint32_t circuit = s->marks[i] % m->n_circuits, feed = s->marks[i] / m->n_circuits;
+        bool condition = feed == m->n_feeds;
+        change_add(g, condition ? CHANGE_CONDITION : CHANGE_REACH, circuit, condition ? NONE : feed, t->was, t->now,
+                   SWEEP_CIRCUIT);
+        t->on = false;
+    }
+    s->n_marks = 0;
+}
+
+enum sweep_rank sweep_changes(struct sweep_space *s, const struct trace *t, uint32_t c, const diff *rows, size_t n,
+                              struct sweep_change **changes, size_t *n_changes, size_t *cap)
+{
+    uint32_t state = c % t->n_states;
+    const struct trace_case *was = &s->healthy->cases[state], *now = &t->cases[c];
+    struct changing g = {s, t, c, state, *changes, *n_changes, *cap, SWEEP_NOTHING};
+    if (was->settled != now->settled)
+        change_add(&g, CHANGE_SETTLED, NONE, NONE, was->settled, now->settled, SWEEP_NO_ANSWER);
+    bool both = was->settled && now->settled;
+    if (both && was->gear.gear != now->gear.gear)
+        change_add(
+            &g, CHANGE_GEAR, NONE, NONE, was->gear.gear, now->gear.gear,
+            gear_rank(s->network->model, s->network->model->states[state].gear.i, was->gear.gear, now->gear.gear));
+    for (size_t i = 0; both && i < n; i++) {
+        uint32_t row = DIFF_ROW(rows[i]);
+        switch (DIFF_KIND(rows[i])) {
+        case DIFF_DEVICE:
+            change_add(&g, CHANGE_ACTUATOR, row, NONE, was->applied[row], now->applied[row], SWEEP_DEVICE);
+            break;
+        case DIFF_VALVE:
+            add_valve(&g, row);
+            if (row >= s->network->n_spools && row < s->network->n_spools + s->network->n_limits)
+                s->judge[row - s->network->n_spools] = true;
+            break;
+        case DIFF_PAST:
+            s->judge[DIFF_OF(rows[i])] = true;
+            break;
+        case DIFF_CONDITION:
+        case DIFF_REACH:
+            touch_node(&g, rows[i]);
+            break;
+        case DIFF_SETTLED:
+        case DIFF_GEAR:
+            break;
+        }
+    }
+    if (both) {
+        add_detents(&g);
+        add_limits(&g);
+        add_leaks(&g);
+        add_circuits(&g);
+    }
+    *changes = g.rows;
+    *n_changes = g.n;
+    *cap = g.cap;
+    return g.rank;
+}
+
+/* ---- fingerprint */
+
+/* A bijection that spreads every bit (the finaliser of splitmix64: S. Vigna's public-domain code). */
+static uint64_t spread(uint64_t x)
+{
+    x = (x ^ x >> 30) * UINT64_C(0xbf58476d1ce4e5b9);
+    x = (x ^ x >> 27) * UINT64_C(0x94d049bb133111eb);
+    return x ^ x >> 31;
+}
+
+struct mixing {
+    uint64_t sum[2];
+};
+
+/* Sums do not mind the order, which differs between networks. */
+static void mix(struct mixing *x, uint64_t kind, uint64_t of, uint64_t row, uint64_t value)
+{
+    uint64_t what = spread(kind << 32 | of) + UINT64_C(0x9e3779b97f4a7c15);
+    uint64_t word = spread(what ^ (row << 32 | value));
+    x->sum[0] += word;
+    x->sum[1] += spread(word ^ UINT64_C(0xd1b54a32d192ed03));
+}
+
+enum { MIX_LEAK = DIFF_PAST + 1, MIX_DETENT };
+
+void sweep_fingerprint(const struct sweep_space *s, const struct trace *t, uint32_t c, const diff *rows, size_t n,
+                       uint32_t news, uint64_t effect[2])
+{
+    const struct network *network = s->network;
+    uint32_t state = c % t->n_states;
+    struct mixing x = {{0, 0}};
+    for (size_t k = 0; k < n; k++) {
+        enum diff_kind kind = DIFF_KIND(rows[k]);
+        uint32_t row = DIFF_ROW(rows[k]), of = DIFF_OF(rows[k]), value = DIFF_VALUE(rows[k]);
+        if (kind != DIFF_CONDITION && kind != DIFF_REACH && kind != DIFF_PAST) {
+            if (kind != DIFF_VALVE || row < network->n_spools + network->n_limits)
+                mix(&x, kind, of, row, value);
+            continue;
+        }
+        for (uint32_t i = s->first_passage[row]; i < s->first_passage[row + 1]; i++)
+            mix(&x, kind, of, s->passages[i].i, value);
+    }
+    const struct edits *edits = &t->sets[c / t->n_states];
+    passage_ix fed, other;
+    for (uint32_t i = 0; t->cases[c].settled && s->healthy->cases[state].settled && i < edits->n; i++) {
+        const struct edit *e = &edits->rows[i];
+        if (leak_is_active(t, c, e, &fed, &other))
+            mix(&x, MIX_LEAK, 0, fed.i, other.i);
+        if (e->kind == EDIT_PIN && network->model->valves[e->valve.i].kind == VALVE_MANUAL &&
+            trace_detent(s->healthy, state, e->valve) != trace_detent(t, c, e->valve))
+            mix(&x, MIX_DETENT, 0, e->valve.i, trace_detent(t, c, e->valve));
+    }
+    for (int i = 0; i < 2; i++)
+        effect[i] = spread(effect[i] + x.sum[i] + ((uint64_t)state << 8 | news) * UINT64_C(0xa0761d6478bd642f) + 1);
+}
+
+/* ---- words */
+
+static const char *value_word(const struct network *n, const struct sweep_change *c, uint32_t value)
+{
+    static const char *const reach_words[] = {[CERTAIN_NO] = "no", [CERTAIN_MAY] = "may", [CERTAIN_YES] = "sure"};
+    const struct model *m = n->model;
+    switch ((enum change_what)c->what) {
+    case CHANGE_SETTLED:
+        return value ? "settled" : "not settled";
+    case CHANGE_GEAR:
+        return gear_word(m, value);
+    case CHANGE_ACTUATOR:
+        return applied_word((enum applied)value);
+    case CHANGE_VALVE:
+        if (m->valves[c->subject].kind == VALVE_MANUAL)
+            return m->valves[c->subject].positions[value].name;
+        if (value == SWEEP_MIXED)
+            return "undetermined";
+        if (m->valves[c->subject].kind == VALVE_SPOOL)
+            return value == MAY_REST ? "rest" : "stroked";
+        return value == MAY_WIDE ? "wide" : value == MAY_LIMIT ? "limiting" : "shut";
+    case CHANGE_LIMIT:
+        return limit_answer_words[value];
+    case CHANGE_CROSS_LEAK:
+        return value ? "leaking" : "tight";
+    case CHANGE_CONDITION:
+        return value == SWEEP_MIXED ? "mixed" : condition_word((enum condition)value);
+    case CHANGE_REACH:
+        return value == SWEEP_MIXED ? "mixed" : reach_words[value];
+    }
+    return "";
+}
+
+const char *sweep_was(const struct network *n, const struct sweep_change *c)
+{
+    return value_word(n, c, c->was);
+}
+
+const char *sweep_now(const struct network *n, const struct sweep_change *c)
+{
+    return value_word(n, c, c->now);
+}
+
+static const char *const rank_ids[] = {
+    [SWEEP_TIE_UP] = "tie-up",         [SWEEP_NO_DRIVE] = "no-drive",       [SWEEP_DRIVES_UNASKED] = "drives-unasked",
+    [SWEEP_WRONG_GEAR] = "wrong-gear", [SWEEP_GEAR_UNSURE] = "gear-unsure", [SWEEP_NO_ANSWER] = "no-answer",
+    [SWEEP_DEVICE] = "device",         [SWEEP_OVER_LIMIT] = "over-limit",   [SWEEP_VALVE] = "valve",
+    [SWEEP_CIRCUIT] = "circuit",       [SWEEP_CROSS_LEAK] = "cross-leak",   [SWEEP_NOTHING] = "nothing",
+};
+static const char *const news_ids[] = {[SWEEP_WORSE] = "worse", [SWEEP_OTHER] = "other", [SWEEP_MILDER] = "milder"};
+
+const char *sweep_rank_id(enum sweep_rank rank)
+{
+    return rank_ids[rank];
+}
+
+enum sweep_rank sweep_rank_find(const char *id)
+{
+    int i = 0;
+    while (i < N_SWEEP_RANKS && strcmp(rank_ids[i], id) != 0)
+        i++;
+    return (enum sweep_rank)i;
+}
+
+const char *sweep_news_id(enum sweep_news news)
+{
+    return news_ids[news];
+}
+
+enum sweep_news sweep_news_find(const char *id)
+{
+    int i = 0;
+    while (i < N_SWEEP_NEWS && strcmp(news_ids[i], id) != 0)
+        i++;
+    return (enum sweep_news)i;
+}
