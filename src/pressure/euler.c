@@ -1,5 +1,7 @@
 /* Implicit Euler steps in time: the pressures run as they would in the unit, with every passage a little elastic, until
- * nothing changes any more. Slow and sure. */
+ * nothing changes any more. Slow and sure. A step that is long against the growth of a disturbance would damp it, and
+ * the pressures would stay on a solution that they cannot keep: such a step has a determinant of the wrong sign and is
+ * made shorter. */
 #include "base/mem.h"
 #include "pressure/problem.h"
 #include <string.h>
@@ -21,7 +23,8 @@ struct newton_end euler_solve(struct problem *p)
     for (unsigned i = 0; i < TRIES_MAX && h <= TIME_LAST && h >= TIME_LEAST; i++) {
         memcpy(p->x_before, p->x, p->n * sizeof *p->x);
         p->capacitance = ELASTICITY / h;
-        if (newton_run(p, STEPS_INSIDE, true).converged) {
+        struct newton_end e = newton_run(p, STEPS_INSIDE, true);
+        if (e.converged && e.stable) {
             h *= TIME_GROWS;
             continue;
         }

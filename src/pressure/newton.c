@@ -139,7 +139,7 @@ struct newton_end newton_run(struct problem *p, unsigned n_max, bool loose)
             there && e.last_step < STEP_CONVERGED && e.imbalance < flow * (loose ? BALANCE_LOOSE : BALANCE_SHARE);
         if (met && (loose || e.last_step <= STEP_POLISHED || ++n_met > N_POLISH)) {
             e.converged = true;
-            e.stable = loose || matrix_sign(p->matrix) > 0;
+            e.stable = matrix_sign(p->matrix) > 0;
             if (!loose)
                 break;
         }
