@@ -40,7 +40,7 @@ static void states_find(struct finding_diffs *f)
         uint32_t b = case_bit(t, c), state = c % t->n_states;
         f->case_of_bit[b] = c;
         bit_set(f->of_state + (size_t)state * f->words, b, true);
-        bit_set(f->counts, b, t->cases[c].settled && f->healthy->cases[state].settled);
+        bit_set(f->counts, b, t->cases[c].asked && t->cases[c].settled && f->healthy->cases[state].settled);
     }
 }
 
@@ -56,6 +56,8 @@ static void cases_compare(struct finding_diffs *f)
     const struct network *n = t->network;
     for (uint32_t c = 0; c < t->n_sets * t->n_states; c++) {
         const struct trace_case *now = &t->cases[c], *was = &f->healthy->cases[c % t->n_states];
+        if (!now->asked)
+            continue;
         if (now->settled != was->settled)
             found_add(f, c, diff_make(DIFF_SETTLED, 0, 0, now->settled));
         if (!now->settled || !was->settled)

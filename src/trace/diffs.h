@@ -21,9 +21,9 @@ struct diffs {
     diff *rows;    /* rows first[c] to first[c + 1] belong to case c, rising */
 };
 
-/** Finds the differences of every case. `healthy` has one empty set; both traces must be of the same network.
- *  A gear's value is its answer (0 none, 1 tie-up, 2 unsure, 3 + row); of an unsure gear the possibilities do not
- * count. Caller releases with diffs_release(). */
+/** Finds the differences of every case that was asked for. `healthy` has one empty set; both traces must be of the same
+ * network. A gear's value is its answer (0 none, 1 tie-up, 2 unsure, 3 + row); of an unsure gear the possibilities do
+ * not count. Caller releases with diffs_release(). */
 void diffs_find(const struct trace *faulty, const struct trace *healthy, struct diffs *out);
 void diffs_release(struct diffs *d);
 #endif

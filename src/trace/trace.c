@@ -167,15 +167,37 @@ static void waves_sort(const struct model *m, uint32_t **order, uint32_t **start
     mem_free(depth);
 }
 
+/* Marks the cases asked for, and those that they come after. */
+static void cases_ask(struct trace *t, const uint8_t *wanted)
+{
+    const struct model *m = t->network->model;
+    for (uint32_t c = 0; c < t->n_sets * t->n_states; c++) {
+        for (uint32_t s = c % t->n_states; (!wanted || wanted[c]) && s != NONE; s = m->states[s].after.i) {
+            struct trace_case *out = &t->cases[c - c % t->n_states + s];
+            if (out->asked)
+                break;
+            out->asked = true;
+            case_init(t, out);
+        }
+    }
+}
+
 void trace_run(const struct network *n, const struct edits *sets, uint32_t n_sets, const struct trace *healthy,
                struct trace *out)
+{
+    trace_run_some(n, sets, n_sets, NULL, healthy, out);
+}
+
+void trace_run_some(const struct network *n, const struct edits *sets, uint32_t n_sets, const uint8_t *wanted,
+                    const struct trace *healthy, struct trace *out)
 {
     struct pack packs[N_WIDTHS] = {{0}};
     const struct model *m = n->model;
     *out = (struct trace){.network = n, .sets = sets, .n_sets = n_sets, .n_states = m->n_states};
     arena_init(&out->arena);
     out->cases = arena_rows(&out->arena, (size_t)n_sets * m->n_states, sizeof *out->cases);
-    for (uint32_t c = 0; c < n_sets * m->n_states; c++)
+    cases_ask(out, wanted);
+    c < n_sets * m->n_states; c++)
         case_init(out, &out->cases[c]);
     answers_init(out);
     uint32_t *order, *start, n_waves;
@@ -191,8 +213,10 @@ void trace_run(const struct network *n, const struct edits *sets, uint32_t n_set
         uint32_t in_wave = start[wave + 1] - start[wave], rows = 0;
         struct settling *settlings = mem_zero((size_t)n_sets * in_wave + 1, sizeof *settlings);
         for (uint32_t set = 0; set < n_sets; set++) {
-            for (uint32_t k = 0; k < in_wave; k++)
-                settling_init(out, &settlings[rows++], set, order[start[wave] + k]);
+            for (uint32_t k = 0; k < in_wave; k++) {
+                if (out->cases[set * m->n_states + order[start[wave] + k]].asked)
+                    settling_init(out, &settlings[rows++], set, order[start[wave] + k]);
+            }
         }
         wave_run(out, settlings, rows, packs, healthy);
         for (uint32_t i = 0; i < rows; i++)

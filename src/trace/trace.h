@@ -32,6 +32,7 @@ struct gear_answer {
 #define GEAR_ANSWER_UNSURE (UINT32_MAX - 2)
 
 struct trace_case {       /* one set of edits in one state */
+    bool asked;           /* false: not evaluated, see trace_run_some() */
     bool settled;         /* false: no answer; only the commanded gear is known */
     uint8_t *positions;   /* [n_spools + n_limits + n_seats] sets of positions; in this order */
     uint8_t *restless;    /* [same] 1: part of a race, 2: hunting; such an element was pinned as undetermined */
@@ -62,6 +63,12 @@ struct trace {
  *  @param out caller releases with trace_release().  Cannot fail: a case that does not settle says so. */
 void trace_run(const struct network *n, const struct edits *sets, uint32_t n_sets, const struct trace *healthy,
                struct trace *out);
+
+/** The same for some cases only, and what they come `after`.
+ *  @param wanted [n_sets * n_states] by trace_case(); NULL: all. Of the others nothing may be asked but `asked`, which
+ * is false. */
+void trace_run_some(const struct network *n, const struct edits *sets, uint32_t n_sets, const uint8_t *wanted,
+                    const struct trace *healthy, struct trace *out);
 void trace_release(struct trace *t);
 
 /** Row of a case. */
