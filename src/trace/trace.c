@@ -197,8 +197,6 @@ void trace_run_some(const struct network *n, const struct edits *sets, uint32_t 
     arena_init(&out->arena);
     out->cases = arena_rows(&out->arena, (size_t)n_sets * m->n_states, sizeof *out->cases);
     cases_ask(out, wanted);
-    c < n_sets * m->n_states; c++)
-        case_init(out, &out->cases[c]);
     answers_init(out);
     uint32_t *order, *start, n_waves;
     waves_sort(m, &order, &start, &n_waves);
