@@ -1,7 +1,7 @@
 /* Pieces that several text reports share. */
 #include "report/text_state.h"
 #include "base/escape.h"
-#include "trace/pack.h"
+#include "trace/trace.h"
 #include <string.h>
 
 void say_heading(struct text *t, const struct view *v, const struct answer *a)

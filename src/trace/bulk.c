@@ -234,7 +234,7 @@ static void case_find(const struct bulk *b, const struct valve *v, uint32_t spoo
     }
 }
 
-static void spool_put(struct bulk *b, uint32_t spool, const uint64_t *lanes, uint8_t set, uint64_t *next)
+static void spool_put(struct bulk *b, const uint64_t *lanes, uint8_t set, uint64_t *next)
 {
     const unsigned w = b->p->width;
     for (unsigned k = 0; k < w; k++) {
@@ -243,7 +243,6 @@ static void spool_put(struct bulk *b, uint32_t spool, const uint64_t *lanes, uin
         else if (set == MAY_STROKED)
             next[k] |= lanes[k];
     }
-    (void)spool;
 }
 
 /* Lanes whose pressures decide: their estimates, case by case. */
@@ -262,7 +261,7 @@ static void spools_estimated(struct bulk *b, const uint64_t *needs, uint64_t *ne
         bit_set(lane, l, true);
         for (uint32_t i = 0; i < n->n_spools; i++) {
             if (bit(needs + (size_t)i * w, l))
-                spool_put(b, i, lane, p->groups[l].of->next[i], next + (size_t)i * w);
+                spool_put(b, lane, p->groups[l].of->next[i], next + (size_t)i * w);
         }
     }
 }
@@ -290,7 +289,7 @@ static void spools_move(struct bulk *b)
             }
             estimate |= !set;
             if (set)
-                spool_put(b, i, same, set, next + (size_t)i * w);
+                spool_put(b, same, set, next + (size_t)i * w);
         }
     }
     if (estimate ||

@@ -8,12 +8,11 @@
 #define TRACE_PACK_H
 #include "trace/conduct.h"
 
-#define WIDTH_FEW    1u  /* words: up to 64 cases, as in a single trace */
-#define WIDTH_MANY   4u  /* the usual width of many cases */
-#define WIDTH_MAX    32u /* for one case whose doubtful limiting valves have three positions each */
-#define LANES_MAX    (64u * WIDTH_MAX)
-#define POSITIONS    3u /* bits of a set of positions */
-#define DOUBTFUL_MAX 8u /* beyond, the fallback */
+#define WIDTH_FEW  1u  /* words: up to 64 cases, as in a single trace */
+#define WIDTH_MANY 4u  /* the usual width of many cases */
+#define WIDTH_MAX  32u /* for one case whose doubtful limiting valves have three positions each */
+#define LANES_MAX  (64u * WIDTH_MAX)
+#define POSITIONS  3u /* bits of a set of positions */
 
 struct group {
     struct settling *of; /* the case */

@@ -112,9 +112,9 @@ static bool is_root(const struct search *s, uint32_t node, uint32_t state)
     return root;
 }
 
-/* The neighbourhood of one lane: touched nodes, the nodes next to them through what may conduct in the state, and
+/* The neighbourhood of one lane: touched nodes, the nodes next to them through what may conduct, and
  * touched movers. */
-static void near_take(struct search *s, uint32_t lane, uint32_t state, uint64_t *near, const uint8_t *roots)
+static void near_take(struct search *s, uint32_t lane, uint64_t *near, const uint8_t *roots)
 {
     const struct network *n = s->singles->network;
     const struct pack *p = &s->pack;
@@ -137,7 +137,6 @@ static void near_take(struct search *s, uint32_t lane, uint32_t state, uint64_t 
     }
     for (uint32_t i = 0; i < network_movers(n); i++)
         bit_set(near, n->n_nodes + i, bit(s->touching.movers + (size_t)i * WIDTH_MANY, lane));
-    (void)state;
 }
 
 static bool devices_differ(const struct search *s, uint32_t c, uint32_t state)
@@ -178,7 +177,7 @@ static void chunk_run(struct search *s, uint32_t state, uint32_t first, uint32_t
     reach_touch(&s->pack);
     for (uint32_t l = 1; l <= n; l++) {
         uint32_t c = (first + l - 1) * m->n_states + state;
-        near_take(s, l, state, s->out->near + (size_t)c * s->out->words, roots);
+        near_take(s, l, s->out->near + (size_t)c * s->out->words, roots);
         s->out->alone[c] = rows[0].careful || rows[l].careful || rows[l].phase != SETTLE_DONE ||
                            bit(s->touching.alone, l) || bit(s->touching.alone, 0) || !s->healthy->cases[state].settled;
         s->out->device[c] = devices_differ(s, c, state);

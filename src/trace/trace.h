@@ -21,6 +21,9 @@ enum { MAY_REST = 1, MAY_STROKED = 2 };             /* spools */
 enum { MAY_WIDE = 1, MAY_LIMIT = 2, MAY_SHUT = 4 }; /* limiting valves */
 enum { SEAT_OPEN = 1, SEAT_SHUT = 2 };              /* seats of shuttles */
 
+#define DOUBTFUL_MAX                                                                                                   \
+    8u /* elements in doubt whose combinations are all evaluated; beyond, whatever they reach is unsure */
+
 /* The gear that the devices give. */
 struct gear_answer {
     uint32_t gear;      /* row in gears, GEAR_ANSWER_NONE, GEAR_ANSWER_TIE_UP or GEAR_ANSWER_UNSURE */

@@ -108,6 +108,32 @@ static void apart_as_merged(void)
     end();
 }
 
+/* Some cases alone, with what they come after, against the whole run. */
+static void some_as_all(void)
+{
+    begin(FEEDTRACE_SOURCE_DIR "/models/heron-4.yaml");
+    uint32_t n, differ = 0, asked = 0;
+    struct edits *sets = sets_of(false, &n);
+    uint8_t *wanted = mem_zero((size_t)n * m->n_states, 1);
+    struct trace all, some;
+    for (uint32_t c = 0; c < n * m->n_states; c += 5)
+        wanted[c] = 1;
+    trace_run(&merged, sets, n, &healthy, &all);
+    trace_run_some(&merged, sets, n, wanted, &healthy, &some);
+    for (uint32_t c = 0; c < n * m->n_states; c++) {
+        asked += some.cases[c].asked;
+        differ += wanted[c] && !some.cases[c].asked;
+        differ += some.cases[c].asked ? differences(&all, c, &some, c) : 0;
+    }
+    CU_ASSERT_EQUAL(differ, 0);
+    CU_ASSERT_TRUE(asked < n * m->n_states);
+    trace_release(&some);
+    trace_release(&all);
+    mem_free(wanted);
+    mem_free(sets);
+    end();
+}
+
 /* The lists of differences against the answers, one by one. */
 static void diffs_are_the_differences(void)
 {
@@ -154,6 +180,7 @@ static void diffs_are_the_differences(void)
 static const struct unit_test tests[] = {
     {"cases together answer as each alone", together_as_alone},
     {"joints apart answer as joints merged", apart_as_merged},
+    {"some cases answer as in the whole run", some_as_all},
     {"lists of differences are the differences", diffs_are_the_differences},
 };
 UNIT_MAIN("trace: lanes", tests)
