@@ -26,7 +26,6 @@ void pressures_make(const struct problem *p, struct pressures *out)
 {
     const struct model *m = p->network->model;
     out->pressure = numbers(&out->arena, m->n_passages);
-    out->start = arena_rows(&out->arena, m->n_passages, sizeof *out->start);
     out->travel = numbers(&out->arena, m->n_valves);
     out->position = arena_rows(&out->arena, m->n_valves, 1);
     out->flow = arena_rows(&out->arena, p->network->n_elements, sizeof *out->flow);
@@ -173,8 +172,6 @@ void pressures_take(struct problem *p, struct pressures *out)
     const struct model *m = p->network->model;
     balance_follow(p, true);
     solution_take(p, out->pressure, out->travel);
-    for (uint32_t i = 0; i < m->n_passages; i++)
-        out->start[i] = isnan(out->pressure[i]) ? 0 : out->pressure[i];
     for (uint32_t i = 0; i < p->n_flows; i++) {
         double q = flow_now(p, &p->flows[i]);
         if (p->flows[i].element != NONE)

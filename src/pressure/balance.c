@@ -216,6 +216,9 @@ static double difference_follow(const struct problem *p, const struct flow *f, d
 
 static double opening_follow(const struct mover *m, double to)
 {
+    bool flies = m->kind == MOVER_SPOOL && ((m->at <= 0 && to >= 1) || (m->at >= 1 && to <= 0));
+    if (flies) /* from one end to the other: what lies between matters only to a spool that stays there */
+        return to;
     if (to > m->at) {
         for (uint32_t i = 0; i < m->n_kinks; i++)
             if (m->at < m->kinks[i] && to > m->kinks[i] + BEYOND)

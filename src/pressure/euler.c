@@ -11,6 +11,8 @@
 #define TIME_LAST    1e6
 #define TIME_LEAST   1e-13
 #define TIME_GROWS   4.0
+#define TIME_LEAPS   64.0 /* when hardly anything moves */
+#define N_QUIET      2
 #define TIME_SHRINKS 8.0
 #define TRIES_MAX    400
 #define STEPS_INSIDE 20
@@ -23,9 +25,10 @@ struct newton_end euler_solve(struct problem *p)
     for (unsigned i = 0; i < TRIES_MAX && h <= TIME_LAST && h >= TIME_LEAST; i++) {
         memcpy(p->x_before, p->x, p->n * sizeof *p->x);
         p->capacitance = ELASTICITY / h;
+        uint32_t n_before = p->n_steps;
         struct newton_end e = newton_run(p, STEPS_INSIDE, true);
         if (e.converged && e.stable) {
-            h *= TIME_GROWS;
+            h *= p->n_steps - n_before <= N_QUIET ? TIME_LEAPS : TIME_GROWS;
             continue;
         }
         memcpy(p->x, p->x_before, p->n * sizeof *p->x);

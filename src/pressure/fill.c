@@ -27,7 +27,7 @@ static double flow_held(struct problem *p, uint32_t node, double pressure, const
     p->target[node] = pressure;
     struct newton_end e = held_solve(p, true);
     double q = NAN;
-    if (e.converged) {
+    if (e.converged && e.stable) {
         balance_follow(p, true);
         q = flow_into(p, node);
     }
@@ -48,18 +48,20 @@ void fill_take(struct problem *p, struct pressures *out)
     const struct model *m = p->network->model;
     double *from = mem_alloc(((size_t)p->n + 1) * sizeof *from);
     memcpy(from, p->x, p->n * sizeof *from);
-    for (uint32_t i = 0; i < p->n_movers; i++)
-        p->movers[i].held |= p->movers[i].kind == MOVER_SPOOL;
+    for (uint32_t i = 0; i < p->n_movers; i++) /* a ball between two seats stays where it lies, too */
+        p->movers[i].held |= p->movers[i].kind == MOVER_SPOOL || p->movers[i].kind == MOVER_SEAT;
     for (uint32_t i = 0; i < m->n_actuators; i++) {
         const struct actuator *d = &m->actuators[i];
         uint32_t node = p->unknown_of[d->apply.i];
         double at = isnan(d->applies_at) ? SIZE_APPLIES_AT : d->applies_at;
         if (node == NONE || source_stands_at(p, node))
             continue;
-        if (out->device[i] == DEVICE_RELEASED)
-            out->drain[i] = -flow_held(p, node, at, from);
-        else
-            out->fill[i] = flow_held(p, node, FILL_AT * at, from);
+        bool released = out->device[i] == DEVICE_RELEASED;
+        double into = flow_held(p, node, released ? at : FILL_AT * at, from);
+        if (released && into <= 0) /* else its apply side is fed all the same: its release side keeps it off */
+            out->drain[i] = -into;
+        if (!released && into >= 0)
+            out->fill[i] = into;
     }
     mem_free(from);
 }

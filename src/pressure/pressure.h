@@ -89,7 +89,8 @@ struct pressures {
     struct gear_answer gear;
     struct solution *solutions; /* [n_solutions] others than the one above */
     uint32_t n_solutions;
-    double *start; /* inner: the solution as the solver counts it, for warm starts; [n_passages] Pa, closed 0 */
+    double *warm[3]; /* inner, for warm starts: what each start (the case's own, rest, stroked) led to with everything
+                      * held; [n_passages] Pa, then [n_feeds] m3/s; NULL: not solved */
     struct arena arena;
 };
 

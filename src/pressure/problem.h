@@ -105,6 +105,7 @@ struct problem {
     double *step;       /* [n] */
     double smoothing;   /* Pa: least transition of all openings */
     double capacitance; /* m3 per Pa and passage, over the time step: m3/(s Pa); 0: steady */
+    double *answer;     /* [n] x of the solution that counts */
     double *x_before;   /* [n] pressures at the beginning of a time step */
     uint32_t n_steps;
     struct arena arena; /* owns all of the above but matrix */
@@ -160,9 +161,10 @@ struct newton_end held_solve(struct problem *p, bool warm);
 struct newton_end euler_solve(struct problem *p);
 
 /* ---- roots.c */
-struct start {  /* where movers stand */
-    double *at; /* [n_movers] */
+struct start {    /* where movers stand */
+    double *at;   /* [n_movers] */
+    double *held; /* [n] out: the solution with all of them held */
 };
-/** Solves from the positions of a start. @param tried out, bits */
+/** Solves from the positions of a start. @param warm begin at the present x  @param tried out, bits */
 struct newton_end start_solve(struct problem *p, const struct start *s, bool warm, unsigned *tried);
 #endif

@@ -158,54 +158,71 @@ static void solution_add(struct problem *p, unsigned from, struct pressures *out
     out->solutions[out->n_solutions++] = s;
 }
 
-static void warm_take(struct problem *p, const struct pressures *warm)
+/* Begins a start where a case near this one was with everything held. @return false: nothing is known */
+static bool warm_take(struct problem *p, const struct pressures *warm, unsigned which)
 {
+    const struct model *m = p->network->model;
+    if (!warm || !warm->warm[which])
+        return false;
     for (uint32_t i = 0; i < p->n_nodes; i++)
-        p->x[i] = warm->start[p->passage[i].i];
+        p->x[i] = warm->warm[which][p->passage[i].i];
     for (uint32_t i = 0; i < p->n_sources; i++)
-        if (!isnan(warm->sources[p->sources[i].feed.i].flow))
-            p->x[p->sources[i].unknown] = warm->sources[p->sources[i].feed.i].flow;
+        p->x[p->sources[i].unknown] = warm->warm[which][m->n_passages + p->sources[i].feed.i];
+    return true;
+}
+
+static void warm_give(const struct problem *p, const double *held, unsigned which, struct pressures *out)
+{
+    const struct model *m = p->network->model;
+    double *to = out->warm[which] = arena_rows(&out->arena, (size_t)m->n_passages + m->n_feeds, sizeof *to);
+    for (uint32_t i = 0; i < m->n_passages; i++)
+        to[i] = p->unknown_of[i] == NONE ? 0 : held[p->unknown_of[i]];
+    for (uint32_t i = 0; i < p->n_sources; i++)
+        to[m->n_passages + p->sources[i].feed.i] = held[p->sources[i].unknown];
+}
+
+/* Takes what a start ended with: the first stable solution is the answer, later ones are others. */
+static void start_take(struct problem *p, const struct newton_end *e, unsigned from, struct pressures *out)
+{
+    if (out->end.converged) {
+        if (e->converged && e->stable)
+            solution_add(p, from, out);
+        return;
+    }
+    end_take(p, e, &out->end);
+    if (!out->end.converged)
+        return;
+    pressures_take(p, out);
+    memcpy(p->answer, p->x, p->n * sizeof *p->x);
 }
 
 /* The first start that ends at a stable solution gives the answer; the other starts may give others. */
 static void starts_solve(struct problem *p, unsigned how, const struct pressures *warm, const struct pressures *after,
                          struct pressures *out)
 {
-    struct start first = {arena_rows(&p->arena, p->n_movers, sizeof(double))};
-    struct start other = {arena_rows(&p->arena, p->n_movers, sizeof(double))};
-    const struct {
+    static const struct {
         unsigned from;
         double at;
-    } others[] = {{TRIED_REST, 0}, {TRIED_STROKED, 1}};
+    } starts[] = {{TRIED_HELD, 0}, {TRIED_REST, 0}, {TRIED_STROKED, 1}};
+    struct start first = {arena_rows(&p->arena, p->n_movers, sizeof(double)),
+                          arena_rows(&p->arena, p->n, sizeof(double))};
+    struct start other = {arena_rows(&p->arena, p->n_movers, sizeof(double)), first.held};
     start_from_trace(p, after, &first);
-    bool is_warm = warm && warm->end.converged;
-    if (is_warm)
-        warm_take(p, warm);
-    struct newton_end e = start_solve(p, &first, is_warm, &out->end.tried);
-    end_take(p, &e, &out->end);
-    if (out->end.converged)
-        pressures_take(p, out);
-    double *solved = arena_rows(&p->arena, p->n, sizeof *solved);
-    memcpy(solved, p->x, p->n * sizeof *solved);
-    for (size_t i = 0; i < 2 && (!(how & SOLVE_ONE_START) || !out->end.converged); i++) {
-        if (!start_all(p, &first, others[i].at, &other))
+    for (unsigned i = 0; i < 3; i++) {
+        if (i > 0 && (how & SOLVE_ONE_START) && out->end.converged)
+            break;
+        if (i > 0 && !start_all(p, &first, starts[i].at, &other))
             continue;
-        bool had = out->end.converged;
-        out->end.tried |= others[i].from;
-        e = start_solve(p, &other, had, &out->end.tried);
-        if (!e.converged || !e.stable)
-            continue;
-        if (had) {
-            solution_add(p, others[i].from, out);
-            continue;
-        }
-        end_take(p, &e, &out->end);
-        pressures_take(p, out);
-        memcpy(solved, p->x, p->n * sizeof *solved);
+        bool is_warm = warm_take(p, warm, i);
+        out->end.tried |= starts[i].from;
+        struct newton_end e = start_solve(p, i ? &other : &first, is_warm || i > 0, &out->end.tried);
+        warm_give(p, first.held, i, out);
+        start_take(p, &e, starts[i].from, out);
     }
-    memcpy(p->x, solved, p->n * sizeof *solved);
-    if (out->end.converged)
+    if (out->end.converged) {
+        memcpy(p->x, p->answer, p->n * sizeof *p->x);
         balance_follow(p, true);
+    }
 }
 
 void pressure_solve(struct solver *s, const struct trace *t, uint32_t c, unsigned how, const struct pressures *warm,

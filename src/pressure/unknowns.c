@@ -52,6 +52,7 @@ void unknowns_number(struct problem *p)
     p->x = arena_rows(&p->arena, p->n, sizeof *p->x);
     p->rest = arena_rows(&p->arena, p->n, sizeof *p->rest);
     p->step = arena_rows(&p->arena, p->n, sizeof *p->step);
+    p->answer = arena_rows(&p->arena, p->n, sizeof *p->answer);
     p->x_before = arena_rows(&p->arena, p->n, sizeof *p->x_before);
     p->target = arena_rows(&p->arena, p->n, sizeof *p->target);
     p->pinned = arena_rows(&p->arena, p->n, 1);
