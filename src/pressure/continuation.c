@@ -19,21 +19,21 @@ static void points_forget(struct problem *p)
             p->movers[i].at = p->movers[i].value;
 }
 
-struct newton_end held_solve(struct problem *p, bool warm)
+struct newton_end held_solve(struct problem *p, bool warm, enum newton_care care)
 {
     if (warm) {
         balance_follow(p, true);
-        struct newton_end e = newton_run(p, STEPS_WARM, false);
+        struct newton_end e = newton_run(p, STEPS_WARM, care);
         if (e.converged)
             return e;
     }
     points_forget(p);
     for (size_t i = 0; i < N_LEVELS; i++) {
         p->smoothing = levels[i];
-        newton_run(p, STEPS_LEVEL, true); /* a level that is not quite reached is still nearer than where it began */
+        newton_run(p, STEPS_LEVEL, ROUGH); /* a level that is not quite reached is still nearer than where it began */
     }
     p->smoothing = 0;
-    struct newton_end e = newton_run(p, STEPS_SHARP, false);
+    struct newton_end e = newton_run(p, STEPS_SHARP, care);
     if (e.converged)
         return e;
     points_forget(p);

@@ -26,7 +26,7 @@ struct newton_end euler_solve(struct problem *p)
         memcpy(p->x_before, p->x, p->n * sizeof *p->x);
         p->capacitance = ELASTICITY / h;
         uint32_t n_before = p->n_steps;
-        struct newton_end e = newton_run(p, STEPS_INSIDE, true);
+        struct newton_end e = newton_run(p, STEPS_INSIDE, ROUGH);
         if (e.converged && e.stable) {
             h *= p->n_steps - n_before <= N_QUIET ? TIME_LEAPS : TIME_GROWS;
             continue;
@@ -36,5 +36,5 @@ struct newton_end euler_solve(struct problem *p)
         h /= TIME_SHRINKS;
     }
     p->capacitance = 0;
-    return newton_run(p, STEPS_AFTER, false);
+    return newton_run(p, STEPS_AFTER, POLISHED);
 }

@@ -25,7 +25,7 @@ static double flow_held(struct problem *p, uint32_t node, double pressure, const
     memcpy(p->x, from, p->n * sizeof *from);
     p->pinned[node] = 1;
     p->target[node] = pressure;
-    struct newton_end e = held_solve(p, true);
+    struct newton_end e = held_solve(p, true, POLISHED);
     double q = NAN;
     if (e.converged && e.stable) {
         balance_follow(p, true);
@@ -48,8 +48,7 @@ void fill_take(struct problem *p, struct pressures *out)
     const struct model *m = p->network->model;
     double *from = mem_alloc(((size_t)p->n + 1) * sizeof *from);
     memcpy(from, p->x, p->n * sizeof *from);
-    for (uint32_t i = 0; i < p->n_movers; i++) /* a ball between two seats stays where it lies, too */
-        p->movers[i].held |= p->movers[i].kind == MOVER_SPOOL || p->movers[i].kind == MOVER_SEAT;
+    movers_hold(p, true); /* a ball between two seats stays where it lies, too */
     for (uint32_t i = 0; i < m->n_actuators; i++) {
         const struct actuator *d = &m->actuators[i];
         uint32_t node = p->unknown_of[d->apply.i];

@@ -120,7 +120,7 @@ static double step_size(const struct problem *p)
     return most;
 }
 
-struct newton_end newton_run(struct problem *p, unsigned n_max, bool loose)
+struct newton_end newton_run(struct problem *p, unsigned n_max, enum newton_care care)
 {
     struct newton_end e = {.worst = NONE, .last_step = INFINITY, .stable = true};
     uint8_t *closed = mem_zero((size_t)p->n_nodes + 1, 1);
@@ -136,12 +136,12 @@ struct newton_end newton_run(struct problem *p, unsigned n_max, bool loose)
         p->n_steps++;
         e.last_step = step_size(p);
         double flow = fmax(source_flow(p), FLOW_LEAST);
-        bool met =
-            there && e.last_step < STEP_CONVERGED && e.imbalance < flow * (loose ? BALANCE_LOOSE : BALANCE_SHARE);
-        if (met && (loose || e.last_step <= STEP_POLISHED || ++n_met > N_POLISH)) {
+        bool met = there && e.last_step < STEP_CONVERGED &&
+                   e.imbalance < flow * (care == ROUGH ? BALANCE_LOOSE : BALANCE_SHARE);
+        if (met && (care != POLISHED || e.last_step <= STEP_POLISHED || ++n_met > N_POLISH)) {
             e.converged = true;
             e.stable = matrix_sign(p->matrix) > 0;
-            if (!loose)
+            if (care == POLISHED)
                 break;
         }
         there = step_take(p, i >= N_FULL, before);

@@ -150,21 +150,33 @@ struct newton_end {
     uint32_t worst; /* unknown */
     bool stable;    /* no odd number of disturbances grows */
 };
-/** Newton steps from the present x and points of evaluation. @param loose stop at a rough answer (between levels of
- * smoothing and inside time steps) */
-struct newton_end newton_run(struct problem *p, unsigned n_max, bool loose);
+enum newton_care {
+    ROUGH,   /* between levels of smoothing and inside time steps */
+    FIRM,    /* the statement of convergence holds */
+    POLISHED /* and further, until printed digits stay the same whatever the start */
+};
+/** Newton steps from the present x and points of evaluation. */
+struct newton_end newton_run(struct problem *p, unsigned n_max, enum newton_care care);
 
 /* ---- continuation.c, euler.c */
 /** Solves with movers held as they are, smoothing from 1e6 Pa down; with `warm` first straight from the present x. */
-struct newton_end held_solve(struct problem *p, bool warm);
+struct newton_end held_solve(struct problem *p, bool warm, enum newton_care care);
 /** Implicit Euler steps from the present x, then Newton. */
 struct newton_end euler_solve(struct problem *p);
 
 /* ---- roots.c */
+/** Holds spools and seats where they stand, or releases them. */
+void movers_hold(struct problem *p, bool hold);
 struct start {    /* where movers stand */
     double *at;   /* [n_movers] */
     double *held; /* [n] out: the solution with all of them held */
+    double *ends; /* [n_movers] out: where they stand in the solution that it led to */
 };
 /** Solves from the positions of a start. @param warm begin at the present x  @param tried out, bits */
 struct newton_end start_solve(struct problem *p, const struct start *s, bool warm, unsigned *tried);
+/** Solves a start with everything held. @return true: it then implies the spools' positions of `known`, all at their
+ * ends, so it leads to the solution that those led to. */
+bool start_leads_to(struct problem *p, const struct start *s, const struct start *known, bool warm);
+/** Releases what start_leads_to() held, and goes on. */
+struct newton_end start_release(struct problem *p, const struct start *s, unsigned *tried);
 #endif

@@ -9,28 +9,56 @@ static bool mover_is_held(const struct mover *m)
     return !m->never && (m->kind == MOVER_SPOOL || m->kind == MOVER_SEAT);
 }
 
-static void movers_hold(struct problem *p, bool hold)
+void movers_hold(struct problem *p, bool hold)
 {
     for (uint32_t i = 0; i < p->n_movers; i++)
         if (mover_is_held(&p->movers[i]))
             p->movers[i].held = hold;
 }
 
-struct newton_end start_solve(struct problem *p, const struct start *s, bool warm, unsigned *tried)
+/* The held solution of a start, everything still held. */
+static void start_hold(struct problem *p, const struct start *s, bool warm)
 {
     for (uint32_t i = 0; i < p->n_movers; i++)
         if (mover_is_held(&p->movers[i]))
             p->movers[i].at = s->at[i];
     movers_hold(p, true);
-    held_solve(p, warm);
+    held_solve(p, warm, FIRM);
     memcpy(s->held, p->x, p->n * sizeof *p->x);
+}
+
+struct newton_end start_release(struct problem *p, const struct start *s, unsigned *tried)
+{
     movers_hold(p, false);
-    struct newton_end e = newton_run(p, STEPS_RELEASED, false);
+    struct newton_end e = newton_run(p, STEPS_RELEASED, POLISHED);
     *tried |= TRIED_HELD | TRIED_NEWTON;
     if (!e.converged || !e.stable) {
         memcpy(p->x, s->held, p->n * sizeof *p->x);
         *tried |= TRIED_STEPS;
         e = euler_solve(p);
     }
+    for (uint32_t i = 0; i < p->n_movers; i++)
+        s->ends[i] = p->movers[i].at;
     return e;
+}
+
+struct newton_end start_solve(struct problem *p, const struct start *s, bool warm, unsigned *tried)
+{
+    start_hold(p, s, warm);
+    return start_release(p, s, tried);
+}
+
+bool start_leads_to(struct problem *p, const struct start *s, const struct start *known, bool warm)
+{
+    start_hold(p, s, warm);
+    movers_update(p);
+    for (uint32_t i = 0; i < p->n_movers; i++) {
+        const struct mover *m = &p->movers[i];
+        if (m->kind != MOVER_SPOOL || m->never)
+            continue;
+        bool rest = m->value <= 0 && known->ends[i] <= 0, stroked = m->value >= 1 && known->ends[i] >= 1;
+        if (!rest && !stroked)
+            return false;
+    }
+    return true;
 }

@@ -75,6 +75,13 @@ static struct matrix *matrix_give(struct solver *s, struct problem *p)
 
 /* ---- starts */
 
+static struct start start_make(struct problem *p)
+{
+    return (struct start){arena_rows(&p->arena, p->n_movers, sizeof(double)),
+                          arena_rows(&p->arena, p->n, sizeof(double)),
+                          arena_rows(&p->arena, p->n_movers, sizeof(double))};
+}
+
 static void start_from_trace(const struct problem *p, const struct pressures *after, struct start *out)
 {
     const struct network *n = p->network;
@@ -204,23 +211,30 @@ static void starts_solve(struct problem *p, unsigned how, const struct pressures
         unsigned from;
         double at;
     } starts[] = {{TRIED_HELD, 0}, {TRIED_REST, 0}, {TRIED_STROKED, 1}};
-    struct start first = {arena_rows(&p->arena, p->n_movers, sizeof(double)),
-                          arena_rows(&p->arena, p->n, sizeof(double))};
-    struct start other = {arena_rows(&p->arena, p->n_movers, sizeof(double)), first.held};
+    struct start first = start_make(p), other = start_make(p);
     start_from_trace(p, after, &first);
     for (unsigned i = 0; i < 3; i++) {
         if (i > 0 && (how & SOLVE_ONE_START) && out->end.converged)
             break;
         if (i > 0 && !start_all(p, &first, starts[i].at, &other))
             continue;
-        bool is_warm = warm_take(p, warm, i);
+        struct start *s = i ? &other : &first;
+        bool is_warm = warm_take(p, warm, i) || i > 0, known = out->end.converged;
         out->end.tried |= starts[i].from;
-        struct newton_end e = start_solve(p, i ? &other : &first, is_warm || i > 0, &out->end.tried);
-        warm_give(p, first.held, i, out);
+        if (known && start_leads_to(p, s, &first, is_warm)) {
+            warm_give(p, s->held, i, out);
+            continue;
+        }
+        struct newton_end e =
+            known ? start_release(p, s, &out->end.tried) : start_solve(p, s, is_warm, &out->end.tried);
+        warm_give(p, s->held, i, out);
         start_take(p, &e, starts[i].from, out);
+        if (!known && i > 0) /* the answer's own start is the one that others are held against */
+            memcpy(first.ends, s->ends, p->n_movers * sizeof *s->ends);
     }
     if (out->end.converged) {
         memcpy(p->x, p->answer, p->n * sizeof *p->x);
+        movers_hold(p, false);
         balance_follow(p, true);
     }
 }

@@ -1,5 +1,5 @@
-/* The laws of pressure against textbook examples, measurements and closed forms. A check that reads a row of
- * tests/data/*.csv has its source there, in the row. */
+/* The laws of pressure against textbook examples, measurements and closed forms. A check that reads a row of a file in
+ * tests/data has its source there, in the row. */
 #include "pressure/laws.h"
 #include "unit.h"
 #include <math.h>
