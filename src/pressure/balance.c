@@ -153,6 +153,8 @@ static void flow_assemble(struct problem *p, const struct flow *f, double *value
         p->rest[f->b] += q;
 }
 
+/* One source's rule. Inside a time step its flow runs after the setting, as a regulator's spool would, so that a boost
+ * that feeds on its own line ends at the capacity and not at a pressure that cannot last. */
 static void source_assemble(struct problem *p, struct source_row *s, double *values)
 {
     double q = p->x[s->unknown];
@@ -161,19 +163,25 @@ static void source_assemble(struct problem *p, struct source_row *s, double *val
         p->rest[s->unknown] = -q;
         return;
     }
-    double at = p->x[s->node], setting = s->setting;
-    p->rest[s->unknown] = isfinite(setting) ? source_rest(q, setting, at, s->capacity) : s->capacity - q;
+    bool paced = p->pace > 0;
+    double gain = paced ? p->pace : SOURCE_GAIN, from = paced ? p->x_before[s->unknown] : q,
+           wanted = from + gain * (s->setting - p->x[s->node]);
     if (!p->pinned[s->node]) {
         p->rest[s->node] += q;
         add(values, s->slots[0], -1);
     }
-    if (!isfinite(setting) || source_mode(q, setting, at, s->capacity) != SOURCE_HOLDS) {
+    bool at_capacity = wanted > s->capacity || !isfinite(s->setting);
+    if (at_capacity || wanted < 0) {
+        p->rest[s->unknown] = (at_capacity ? s->capacity : 0) - q;
         add(values, s->slots[2], 1);
         return;
     }
-    add(values, s->slots[1], SOURCE_GAIN);
+    p->rest[s->unknown] = wanted - q;
+    if (paced)
+        add(values, s->slots[2], 1);
+    add(values, s->slots[1], gain);
     for (uint32_t t = 0; s->regulated && !s->clamped && t < s->n_terms; t++)
-        add(values, p->slots[s->first_slot + t], -SOURCE_GAIN * p->terms[s->first_term + t].weight);
+        add(values, p->slots[s->first_slot + t], -gain * p->terms[s->first_term + t].weight);
 }
 
 void balance_assemble(struct problem *p)

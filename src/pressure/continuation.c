@@ -37,5 +37,5 @@ struct newton_end held_solve(struct problem *p, bool warm, enum newton_care care
     if (e.converged)
         return e;
     points_forget(p);
-    return euler_solve(p);
+    return euler_solve(p, false);
 }

@@ -14,17 +14,19 @@
 #define TIME_LEAPS   64.0 /* when hardly anything moves */
 #define N_QUIET      2
 #define TIME_SHRINKS 8.0
+#define SOURCE_PACE  1e-6 /* m3/s per s and Pa */
 #define TRIES_MAX    400
 #define STEPS_INSIDE 20
 #define STEPS_AFTER  60
 
-struct newton_end euler_solve(struct problem *p)
+struct newton_end euler_solve(struct problem *p, bool paced)
 {
     double h = TIME_FIRST;
     balance_follow(p, true);
     for (unsigned i = 0; i < TRIES_MAX && h <= TIME_LAST && h >= TIME_LEAST; i++) {
         memcpy(p->x_before, p->x, p->n * sizeof *p->x);
         p->capacitance = ELASTICITY / h;
+        p->pace = paced ? SOURCE_PACE * h : 0;
         uint32_t n_before = p->n_steps;
         struct newton_end e = newton_run(p, STEPS_INSIDE, ROUGH);
         if (e.converged && e.stable) {
@@ -35,6 +37,6 @@ struct newton_end euler_solve(struct problem *p)
         balance_follow(p, true);
         h /= TIME_SHRINKS;
     }
-    p->capacitance = 0;
+    p->capacitance = p->pace = 0;
     return newton_run(p, STEPS_AFTER, POLISHED);
 }

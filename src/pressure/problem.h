@@ -106,7 +106,8 @@ struct problem {
     double smoothing;   /* Pa: least transition of all openings */
     double capacitance; /* m3 per Pa and passage, over the time step: m3/(s Pa); 0: steady */
     double *answer;     /* [n] x of the solution that counts */
-    double *x_before;   /* [n] pressures at the beginning of a time step */
+    double pace;        /* m3/(s Pa): how fast sources' flows follow in a time step; 0: at once */
+    double *x_before;   /* [n] x at the beginning of a time step */
     uint32_t n_steps;
     struct arena arena; /* owns all of the above but matrix */
 };
@@ -161,8 +162,8 @@ struct newton_end newton_run(struct problem *p, unsigned n_max, enum newton_care
 /* ---- continuation.c, euler.c */
 /** Solves with movers held as they are, smoothing from 1e6 Pa down; with `warm` first straight from the present x. */
 struct newton_end held_solve(struct problem *p, bool warm, enum newton_care care);
-/** Implicit Euler steps from the present x, then Newton. */
-struct newton_end euler_solve(struct problem *p);
+/** Implicit Euler steps from the present x, then Newton. @param paced sources take time as well */
+struct newton_end euler_solve(struct problem *p, bool paced);
 
 /* ---- roots.c */
 /** Holds spools and seats where they stand, or releases them. */

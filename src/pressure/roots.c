@@ -32,10 +32,10 @@ struct newton_end start_release(struct problem *p, const struct start *s, unsign
     movers_hold(p, false);
     struct newton_end e = newton_run(p, STEPS_RELEASED, POLISHED);
     *tried |= TRIED_HELD | TRIED_NEWTON;
-    if (!e.converged || !e.stable) {
+    for (int paced = 0; paced < 2 && !(e.converged && e.stable); paced++) {
         memcpy(p->x, s->held, p->n * sizeof *p->x);
         *tried |= TRIED_STEPS;
-        e = euler_solve(p);
+        e = euler_solve(p, paced);
     }
     for (uint32_t i = 0; i < p->n_movers; i++)
         s->ends[i] = p->movers[i].at;
