@@ -11,7 +11,7 @@ enum status {
     STATUS_RESULT = 3 /* a result could not be computed */
 };
 
-enum format { FORMAT_TEXT, FORMAT_JSON, N_FORMATS };
+enum format { FORMAT_TEXT, FORMAT_JSON, FORMAT_CSV, FORMAT_SARIF, FORMAT_JUNIT, N_FORMATS };
 extern const char *const format_words[N_FORMATS + 1]; /* NULL at the end */
 
 struct words_list { /* of an option that may be given several times */
@@ -38,6 +38,12 @@ struct options {
     size_t limit;                        /* KB of a text report, 0: all */
     const char *feed, *circuit, *around; /* or NULL */
     uint32_t hops;
+    bool pairs;
+    unsigned kinds;                     /* --only: bits of enum fault_kind, 0: all */
+    const char *element;                /* or NULL */
+    unsigned n_jobs;                    /* processes, 0: as many as cores */
+    uint32_t part, n_parts;             /* --shard; 0: the whole */
+    const char *baseline, *baseline_to; /* or NULL */
     bool help;
     const char **args; /* [n_args] borrowed from main() */
     size_t n_args;
@@ -62,9 +68,17 @@ enum option_id {
     OPTION_AROUND,
     OPTION_HOPS,
     OPTION_ALL,
+    OPTION_PAIRS,
+    OPTION_ONLY,
+    OPTION_ELEMENT,
+    OPTION_JOBS,
+    OPTION_SHARD,
+    OPTION_BASELINE,
+    OPTION_WRITE_BASELINE,
     N_OPTIONS
 };
-#define TAKES(option) (1u << (option))
+#define TAKES(option) (UINT64_C(1) << (option))
+#define HAS(format)   (UINT64_C(1) << (56 + (format))) /* a format besides text and json, in the same bits */
 
 struct option_row {
     const char *name;     /* without -- */
@@ -98,13 +112,16 @@ struct run {
 struct command {
     const char *name;
     void (*run)(struct run *r);
-    uint32_t takes;         /* TAKES() bits; --help is taken by all */
+    uint64_t takes;         /* TAKES() and HAS() bits; --help is taken by all */
     size_t n_least, n_most; /* arguments */
     const char *arguments;
     const char *summary; /* half a line */
     const char *more;    /* paragraphs */
     const char *example; /* lines */
 };
+
+/** True when the command's answer can be had in the format. */
+bool command_has(const struct command *c, enum format format);
 
 /** All commands, NULL name at the end. */
 extern const struct command commands[];
@@ -131,6 +148,9 @@ void run_usage(struct run *r, const char *help, const char *format, ...) __attri
 /** Appends one answer to every sink, by the function of its format. `extra` is handed on. */
 typedef void report_fn(struct text *t, const struct view *v, const struct answer *a, const void *extra);
 void run_answer(struct run *r, report_fn *const reports[N_FORMATS], const struct answer *a, const void *extra);
+
+/** Remembers what was read, so that no output of this run is written over it. */
+void run_inputs(struct run *r, const struct sources *read);
 
 /** Writes all sinks. */
 void run_deliver(struct run *r);
@@ -183,6 +203,8 @@ void command_check(struct run *r);
 void command_trace(struct run *r);
 void command_route(struct run *r);
 void command_whatif(struct run *r);
+void command_sweep(struct run *r);
+void command_merge(struct run *r);
 void command_draw(struct run *r);
 void command_explain(struct run *r);
 void command_new(struct run *r);

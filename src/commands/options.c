@@ -1,18 +1,20 @@
 /* The one table of options, and reading them. */
 #include "base/mem.h"
 #include "commands/command.h"
+#include "faults/kinds.h"
+#include "report/sweep_table.h"
 #include <getopt.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
-const char *const format_words[N_FORMATS + 1] = {"text", "json", NULL};
+const char *const format_words[N_FORMATS + 1] = {"text", "json", "csv", "sarif", "junit", NULL};
 static const char *const color_words[] = {"auto", "always", "never", NULL};
 static const char *const level_words[] = {"note", "warning", "error", NULL}; /* in the order of enum level */
 
 const struct option_row option_rows[N_OPTIONS] = {
     [OPTION_HELP] = {"help", 'h', NULL, "show this help"},
-    [OPTION_FORMAT] = {"format", 'f', "text|json", "format of standard output (text)"},
+    [OPTION_FORMAT] = {"format", 'f', "FORMAT", "format of standard output (text)"},
     [OPTION_FAULT] = {"fault", 0, "FAULTS", "with these faults, joined by \" + \""},
     [OPTION_IN] = {"in", 0, "STATE", "only in this state; may be repeated"},
     [OPTION_UNITS] = {"units", 0, "UNIT,...", "print in these, such as bar,mm (the model's)"},
@@ -28,6 +30,13 @@ const struct option_row option_rows[N_OPTIONS] = {
     [OPTION_AROUND] = {"around", 0, "PART", "only what lies near this part"},
     [OPTION_HOPS] = {"hops", 0, "N", "how near --around means (2)"},
     [OPTION_ALL] = {"all", 0, NULL, "also what no oil reaches"},
+    [OPTION_PAIRS] = {"pairs", 0, NULL, "two faults at a time"},
+    [OPTION_ONLY] = {"only", 0, "KIND,...", "only these kinds of faults, such as block,stick"},
+    [OPTION_ELEMENT] = {"element", 0, "ID", "only faults of this part (pairs: at least one)"},
+    [OPTION_JOBS] = {"jobs", 'j', "N", "processes (as many as there are cores)"},
+    [OPTION_SHARD] = {"shard", 0, "I/N", "only the I-th of N parts, for `merge`"},
+    [OPTION_BASELINE] = {"baseline", 0, "FILE", "leave out the findings that FILE lists"},
+    [OPTION_WRITE_BASELINE] = {"write-baseline", 0, "FILE", "list all findings there for --baseline"},
 };
 
 /* Row of a word in a list that ends with NULL, or -1 with a message that lists it. */
@@ -92,7 +101,60 @@ static bool units_read(struct options *o, const char *list, struct diags *d)
     return ok;
 }
 
-static bool write_read(struct options *o, const char *word, struct diags *d)
+/* One of the command's formats, or N_FORMATS with a message. */
+static enum format format_read(const struct command *c, const char *option, const char *word, struct diags *d)
+{
+    const char *has[N_FORMATS + 1];
+    int n = 0;
+    for (int f = 0; f < N_FORMATS; f++)
+        if (command_has(c, (enum format)f))
+            has[n++] = format_words[f];
+    has[n] = NULL;
+    int row = word_row(option, word, has, d), f = 0;
+    while (f < N_FORMATS && (row < 0 || strcmp(format_words[f], has[row]) != 0))
+        f++;
+    return (enum format)f;
+}
+
+/* Kinds of faults by their words. */
+static bool only_read(struct options *o, const char *list, struct diags *d)
+{
+    bool ok = true;
+    while (*list) {
+        size_t n = strcspn(list, ",");
+        const char *words[N_FAULT_KINDS + 1] = {NULL};
+        struct text word = {0};
+        text_add_bytes(&word, list, n);
+        for (int k = 0; k < N_FAULT_KINDS; k++)
+            words[k] = fault_kind_row((enum fault_kind)k)->word;
+        int row = word_row("only", text_string(&word), words, d);
+        text_release(&word);
+        if (row < 0)
+            ok = false;
+        else
+            o->kinds |= 1u << row;
+        list += n + (list[n] == ',');
+    }
+    return ok;
+}
+
+/* "2/3" */
+static bool shard_read(struct options *o, const char *word, struct diags *d)
+{
+    size_t n = strspn(word, "0123456789"), m = word[n] == '/' ? strspn(word + n + 1, "0123456789") : 0;
+    unsigned long part = n && n < 7 ? strtoul(word, NULL, 10) : 0;
+    unsigned long parts = m && m < 7 && !word[n + 1 + m] ? strtoul(word + n + 1, NULL, 10) : 0;
+    if (part < 1 || part > parts || parts > SWEEP_PARTS_MAX) {
+        diag(d, BAD_USAGE, NO_SPAN, "--shard takes I/N, the I-th of N parts, not '%s'", word);
+        diag_help(d, "such as --shard 1/3; N is at most %u", SWEEP_PARTS_MAX);
+        return false;
+    }
+    o->part = (uint32_t)part;
+    o->n_parts = (uint32_t)parts;
+    return true;
+}
+
+static bool write_read(const struct command *c, struct options *o, const char *word, struct diags *d)
 {
     const char *equals = strchr(word, '=');
     if (!equals || !equals[1]) {
@@ -102,12 +164,12 @@ static bool write_read(struct options *o, const char *word, struct diags *d)
     }
     struct text format = {0};
     text_add_bytes(&format, word, (size_t)(equals - word));
-    int row = word_row("write", text_string(&format), format_words, d);
+    enum format row = format_read(c, "write", text_string(&format), d);
     text_release(&format);
-    if (row < 0)
+    if (row == N_FORMATS)
         return false;
     MEM_GROW(o->writes, o->n_writes, o->cap_writes);
-    o->writes[o->n_writes++] = (struct write_to){(enum format)row, equals + 1};
+    o->writes[o->n_writes++] = (struct write_to){row, equals + 1};
     return true;
 }
 
@@ -121,7 +183,8 @@ static bool single_take(const char *option, const char **value, const char *word
     return *value == word;
 }
 
-static bool option_take(struct options *o, enum option_id id, const char *word, struct diags *d)
+static bool option_take(const struct command *c, struct options *o, enum option_id id, const char *word,
+                        struct diags *d)
 {
     int row;
     unsigned long number;
@@ -130,9 +193,8 @@ static bool option_take(struct options *o, enum option_id id, const char *word, 
         o->help = true;
         return true;
     case OPTION_FORMAT:
-        row = word_row("format", word, format_words, d);
-        o->format = row < 0 ? FORMAT_TEXT : (enum format)row;
-        return row >= 0;
+        o->format = format_read(c, "format", word, d);
+        return o->format != N_FORMATS;
     case OPTION_COLOR:
         o->color = row = word_row("color", word, color_words, d);
         return row >= 0;
@@ -151,7 +213,7 @@ static bool option_take(struct options *o, enum option_id id, const char *word, 
     case OPTION_UNITS:
         return units_read(o, word, d);
     case OPTION_WRITE:
-        return write_read(o, word, d);
+        return write_read(c, o, word, d);
     case OPTION_LIMIT:
         if (!number_read("limit", word, 1000000, &number, d))
             return false;
@@ -182,15 +244,38 @@ static bool option_take(struct options *o, enum option_id id, const char *word, 
     case OPTION_ALL:
         o->all = true;
         return true;
+    case OPTION_PAIRS:
+        o->pairs = true;
+        return true;
+    case OPTION_ONLY:
+        return only_read(o, word, d);
+    case OPTION_ELEMENT:
+        return single_take("element", &o->element, word, d);
+    case OPTION_JOBS:
+        if (!number_read("jobs", word, 256, &number, d))
+            return false;
+        o->n_jobs = (unsigned)number;
+        return true;
+    case OPTION_SHARD:
+        return shard_read(o, word, d);
+    case OPTION_BASELINE:
+        return single_take("baseline", &o->baseline, word, d);
+    case OPTION_WRITE_BASELINE:
+        return single_take("write-baseline", &o->baseline_to, word, d);
     case N_OPTIONS:
         break;
     }
     return false;
 }
 
+bool command_has(const struct command *c, enum format format)
+{
+    return format == FORMAT_TEXT || format == FORMAT_JSON || (c->takes & HAS(format)) != 0;
+}
+
 static bool takes(const struct command *c, int id)
 {
-    return id == OPTION_HELP || c->takes & TAKES(id);
+    return id == OPTION_HELP || (c->takes & TAKES(id)) != 0;
 }
 
 /* An option that the command does not have: does another one, or is one near? */
@@ -259,7 +344,7 @@ bool options_read(struct run *r, int argc, char **argv, struct diags *d)
             for (int i = 0; got < 256 && i < N_OPTIONS; i++)
                 if (option_rows[i].letter == got)
                     id = i;
-            ok = option_take(o, (enum option_id)id, optarg, d) && ok;
+            ok = option_take(r->command, o, (enum option_id)id, optarg, d) && ok;
         }
     }
     o->args = (const char **)argv + optind;

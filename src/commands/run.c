@@ -76,6 +76,17 @@ void run_usage(struct run *r, const char *help, const char *format, ...)
     run_status(r, STATUS_INPUT);
 }
 
+void run_inputs(struct run *r, const struct sources *read)
+{
+    struct sources *all = &r->inputs;
+    for (size_t i = 0; i < read->n_files; i++) {
+        const struct source *f = &read->files[i];
+        MEM_GROW(all->files, all->n_files, all->cap);
+        all->files[all->n_files++] =
+            (struct source){.name = mem_copy_text(f->name), .device = f->device, .inode = f->inode};
+    }
+}
+
 void run_answer(struct run *r, report_fn *const reports[N_FORMATS], const struct answer *a, const void *extra)
 {
     for (size_t i = 0; i < r->n_sinks; i++) {

@@ -50,6 +50,24 @@ const struct command commands[] = {
      "what changes with this fault, against healthy", fault_words,
      "  feedtrace whatif models/tern-l2.yaml \"block H11\"\n"
      "  feedtrace whatif models/tern-l2.yaml \"block H11 + lose B1\" line_150\n"},
+    {"sweep", command_sweep,
+     READS | TAKES(OPTION_IN) | TAKES(OPTION_VERBOSE) | TAKES(OPTION_PAIRS) | TAKES(OPTION_ONLY) |
+         TAKES(OPTION_ELEMENT) | TAKES(OPTION_JOBS) | TAKES(OPTION_SHARD) | HAS(FORMAT_CSV),
+     1, 1, "MODEL", "every single fault or pair: what it does, ranked; what nothing shows",
+     "Applies each kind of fault to every part that it fits (leaks and sizes graded:\n"
+     "0.5 mm, 1 mm, 3 mm) in every state and tells what each does, the worst first;\n"
+     "faults with equal effect in all states stand together. With --pairs: all pairs\n"
+     "of faults that can be there at once; told are those that do something else than\n"
+     "both faults alone, one beside the other. Any number of processes and parts gives\n"
+     "the same bytes. Kinds for --only: block leak resize lose seat unseat stick wear\n"
+     "break unplug misadjust.\n",
+     "  feedtrace sweep models/tern-l2.yaml\n"
+     "  feedtrace sweep models/tern-l2.yaml --pairs --only block,stick --in line_90\n"
+     "  feedtrace sweep models/tern-l2.yaml --shard 1/3 --write json=part1.json\n"},
+    {"merge", command_merge, READS | HAS(FORMAT_CSV), 1, ANY_NUMBER, "FILE...", "join the JSON of a sweep's parts",
+     "Each FILE is the JSON of `sweep --shard I/N`; all N parts must be there, in any\n"
+     "order. The answer is, byte for byte, that of one sweep.\n",
+     "  feedtrace merge part1.json part2.json part3.json\n"},
     {"draw", command_draw,
      TAKES(OPTION_COLOR) | TAKES(OPTION_IN) | TAKES(OPTION_FAULT) | TAKES(OPTION_OUTPUT) | TAKES(OPTION_UNITS) |
          TAKES(OPTION_FEED) | TAKES(OPTION_CIRCUIT) | TAKES(OPTION_AROUND) | TAKES(OPTION_HOPS) | TAKES(OPTION_ALL),
@@ -72,19 +90,27 @@ const struct command commands[] = {
     {NULL, NULL, 0, 0, 0, NULL, NULL, NULL, NULL},
 };
 
-static void option_help(struct text *t, const struct option_row *row)
+static void option_help(struct text *t, const struct command *c, int id)
 {
-    struct text head = {0};
+    const struct option_row *row = &option_rows[id];
+    struct text head = {0}, formats = {0};
+    const char *argument = row->argument;
+    for (int f = 0; id == OPTION_FORMAT && f < N_FORMATS; f++)
+        if (command_has(c, (enum format)f))
+            text_addf(&formats, "%s%s", f ? "|" : "", format_words[f]);
+    if (formats.n)
+        argument = text_string(&formats);
     if (row->letter)
         text_addf(&head, "-%c, ", row->letter);
     else
         text_add(&head, "    ");
-    text_addf(&head, "--%s%s%s", row->name, row->argument ? " " : "", row->argument ? row->argument : "");
+    text_addf(&head, "--%s%s%s", row->name, argument ? " " : "", argument ? argument : "");
     if (head.n < 30)
         text_addf(t, "  %-30s%s\n", text_string(&head), row->help);
     else
         text_addf(t, "  %s\n  %-30s%s\n", text_string(&head), "", row->help);
     text_release(&head);
+    text_release(&formats);
 }
 
 void help_add(struct text *t, const struct command *c)
@@ -105,7 +131,7 @@ void help_add(struct text *t, const struct command *c)
               *c->arguments ? " " : "", c->summary, c->more);
     for (int id = 0; id < N_OPTIONS; id++)
         if (id != OPTION_HELP && c->takes & TAKES(id))
-            option_help(t, &option_rows[id]);
-    option_help(t, &option_rows[OPTION_HELP]);
+            option_help(t, c, id);
+    option_help(t, c, OPTION_HELP);
     text_addf(t, "\nExample:\n%s", c->example);
 }

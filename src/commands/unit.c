@@ -18,17 +18,6 @@ size_t run_models(const struct run *r)
     return n < r->options.n_args ? n : r->options.n_args;
 }
 
-/* Remembers what was read, so that no output of this run is written over it. */
-static void inputs_add(struct sources *all, const struct sources *of_model)
-{
-    for (size_t i = 0; i < of_model->n_files; i++) {
-        const struct source *f = &of_model->files[i];
-        MEM_GROW(all->files, all->n_files, all->cap);
-        all->files[all->n_files++] =
-            (struct source){.name = mem_copy_text(f->name), .device = f->device, .inode = f->inode};
-    }
-}
-
 /* The states by name. */
 static bool state_take(struct unit *u, const char *name, bool *wanted, struct diags *d)
 {
@@ -86,7 +75,7 @@ bool unit_open(struct unit *u, struct run *r, const char *path, const char *faul
     diags_init(&u->diags);
     arena_init(&u->arena);
     u->model = model_read(path, &u->files, &u->diags);
-    inputs_add(&r->inputs, &u->files);
+    run_inputs(r, &u->files);
     u->answer = (struct answer){.path = path, .files = &u->files, .model = u->model, .diags = &u->diags};
     diags_sort(&u->diags);
     if (u->diags.n)

@@ -4,7 +4,7 @@
 #include <math.h>
 #include <string.h>
 
-enum { SINGLES_A_JOB = 128, PAIRS_A_JOB = 4 * SETS_A_CALL };
+enum { SINGLES_A_JOB = 128, PAIRS_A_JOB = 4096 };
 
 /* ---- telling an effect once */
 
@@ -129,8 +129,8 @@ static void state_add(struct answering *a, struct sweep_space *space, const stru
 }
 
 /* One set: a single fault, or a pair with what is known of its faults alone. */
-static void set_answer(struct answering *a, int space, const struct trace *t, const struct diffs *d, uint32_t set,
-                       uint32_t first, uint32_t second)
+static void set_answer(struct answering *a, int space, const struct trace *t, const struct diffs *d,
+                       const uint8_t *wanted, uint32_t set, uint32_t first, uint32_t second)
 {
     struct sweep *s = a->sweep;
     bool pair = second != NONE, news = false;
@@ -141,6 +141,10 @@ static void set_answer(struct answering *a, int space, const struct trace *t, co
         const diff *rows = d->rows + d->first[c];
         size_t n = d->first[c + 1] - d->first[c];
         a->counts.n_cases++;
+        if (!wanted[c]) { /* known to be the union of both */
+            a->counts.n_apart++;
+            continue;
+        }
         a->counts.n_not_settled += !t->cases[c].settled;
         if (!pair) {
             state_add(a, &s->spaces[space], t, c, rows, n, NULL);
@@ -169,7 +173,8 @@ static void set_answer(struct answering *a, int space, const struct trace *t, co
 struct batch { /* sets of one network, up to SETS_A_CALL */
     struct edits sets[SETS_A_CALL];
     uint32_t first[SETS_A_CALL], second[SETS_A_CALL];
-    uint32_t n;
+    uint32_t n, n_cases;
+    uint8_t *wanted;    /* [SETS_A_CALL * n_states] by trace_case() */
     struct arena arena; /* edits of pairs */
 };
 
@@ -179,9 +184,9 @@ static void batch_flush(struct answering *a, struct batch *b, int space)
     struct diffs d;
     if (!b->n)
         return;
-    sweep_trace(a->sweep, space, b->sets, b->n, &t, &d);
+    sweep_trace(a->sweep, space, b->sets, b->n, b->wanted, &t, &d);
     for (uint32_t i = 0; i < b->n; i++)
-        set_answer(a, space, &t, &d, i, b->first[i], b->second[i]);
+        set_answer(a, space, &t, &d, b->wanted, i, b->first[i], b->second[i]);
     a->counts.n_rounds += t.n_rounds;
     a->counts.n_words += t.n_words;
     a->counts.n_repacked += t.n_repacked;
@@ -190,12 +195,40 @@ static void batch_flush(struct answering *a, struct batch *b, int space)
     diffs_release(&d);
     trace_release(&t);
     arena_release(&b->arena);
+    memset(b->wanted, 0, (size_t)b->n * t.n_states);
     b->n = 0;
+    b->n_cases = 0;
+}
+
+static bool batch_is_full(const struct batch *b)
+{
+    return b->n == SETS_A_CALL || b->n_cases >= CASES_A_CALL;
+}
+
+static void batch_add(const struct sweep *s, struct batch *b, uint32_t first, uint32_t second)
+{
+    b->first[b->n] = first;
+    b->second[b->n++] = second;
+    for (uint32_t i = 0; i < s->wanted.n_states; i++)
+        b->n_cases += b->wanted[(size_t)(b->n - 1) * s->network->model->n_states + s->wanted.states[i].i];
 }
 
 static bool touch_each_other(const struct single *a, const struct single *b)
 {
     return a->touches.kind != PART_NONE && a->touches.kind == b->touches.kind && a->touches.i == b->touches.i;
+}
+
+/* Marks the states in which a pair must be settled: elsewhere nothing that one fault touches meets what the other does,
+ * and the pair is their union without looking. @return how many are marked. */
+static uint32_t mark_wanted(const struct sweep *s, int space, uint32_t first, uint32_t second, uint8_t *wanted)
+{
+    bool look = space || !s->has_touches || touch_each_other(&s->singles[first], &s->singles[second]);
+    uint32_t n = 0;
+    for (uint32_t i = 0; i < s->wanted.n_states; i++) {
+        state_ix state = s->wanted.states[i];
+        n += wanted[state.i] = look || !touches_apart(&s->touches, first, second, state);
+    }
+    return n;
 }
 
 /* Both faults in one set, in the order of their words. False: they exclude each other. */
@@ -263,6 +296,24 @@ static void pair_at(uint64_t k, uint32_t *a, uint32_t *b)
     *a = (uint32_t)(k - n_pairs(row));
 }
 
+static void pair_add(struct answering *a, struct batch *b, int space, uint32_t first, uint32_t second)
+{
+    const struct sweep *s = a->sweep;
+    uint8_t *wanted = b->wanted + (size_t)b->n * s->network->model->n_states;
+    if (!s->singles[first].chosen && !s->singles[second].chosen)
+        return;
+    if (!mark_wanted(s, space, first, second, wanted)) {
+        a->counts.n_sets++;
+        a->counts.n_cases += s->wanted.n_states;
+        a->counts.n_apart += s->wanted.n_states;
+    } else if (pair_edits(s, first, second, &b->arena, &b->sets[b->n])) {
+        batch_add(s, b, first, second);
+    } else {
+        a->counts.n_excluded++;
+        memset(wanted, 0, s->network->model->n_states);
+    }
+}
+
 static void pairs_job(struct answering *a, struct batch *batch, uint64_t from, uint64_t to)
 {
     struct sweep *s = a->sweep;
@@ -271,24 +322,12 @@ static void pairs_job(struct answering *a, struct batch *batch, uint64_t from, u
     for (uint64_t k = from; k < to; k++) {
         int space = j >= s->n_whole;
         uint32_t first = s->order[i], second = s->order[j];
-        if (first > second) {
-            uint32_t swap = first;
-            first = second;
-            second = swap;
-        }
-        if (s->singles[first].chosen || s->singles[second].chosen) {
-            if (pair_edits(s, first, second, &batch->arena, &batch->sets[batch->n])) {
-                batch->first[batch->n] = first;
-                batch->second[batch->n++] = second;
-            } else {
-                a->counts.n_excluded++;
-            }
-        }
+        pair_add(a, batch, space, first < second ? first : second, first < second ? second : first);
         if (++i == j) {
             i = 0;
             j++;
         }
-        if (batch->n == SETS_A_CALL || k + 1 == to || (i == 0 && j == s->n_whole))
+        if (batch_is_full(batch) || k + 1 == to || (i == 0 && j == s->n_whole))
             batch_flush(a, batch, space);
     }
 }
@@ -298,9 +337,10 @@ static void singles_job(struct answering *a, struct batch *batch, uint64_t from,
     struct sweep *s = a->sweep;
     for (uint64_t k = from; k < to; k++) {
         batch->sets[batch->n] = s->singles[s->order[k]].fault->set.edits;
-        batch->first[batch->n] = s->order[k];
-        batch->second[batch->n++] = NONE;
-        if (batch->n == SETS_A_CALL || k + 1 == to || k + 1 == s->n_whole)
+        for (uint32_t i = 0; i < s->wanted.n_states; i++)
+            batch->wanted[(size_t)batch->n * s->network->model->n_states + s->wanted.states[i].i] = 1;
+        batch_add(s, batch, s->order[k], NONE);
+        if (batch_is_full(batch) || k + 1 == to || k + 1 == s->n_whole)
             batch_flush(a, batch, k >= s->n_whole);
     }
 }
@@ -312,6 +352,7 @@ void sweep_job(struct sweep *s, uint64_t job, struct text *out)
     uint64_t from = job * job_sets(s), to = from + job_sets(s) < sweep_sets(s) ? from + job_sets(s) : sweep_sets(s);
     size_t at = out->n;
     arena_init(&batch->arena);
+    batch->wanted = mem_zero((size_t)SETS_A_CALL * s->network->model->n_states + 1, 1);
     a.states = mem_alloc((s->wanted.n_states + 1) * sizeof *a.states);
     put_bytes(out, &a.counts, sizeof a.counts);
     if (s->wanted.pairs)
@@ -320,6 +361,7 @@ void sweep_job(struct sweep *s, uint64_t job, struct text *out)
         singles_job(&a, batch, from, to);
     memcpy(out->at + at, &a.counts, sizeof a.counts);
     arena_release(&batch->arena);
+    mem_free(batch->wanted);
     mem_free(batch);
     mem_free(a.states);
     mem_free(a.changes);
@@ -355,6 +397,7 @@ size_t sweep_counts_read(const char *answer, size_t n, struct sweep_counts *sum)
     sum->n_not_settled += c.n_not_settled;
     sum->n_news_sets += c.n_news_sets;
     sum->n_news_cases += c.n_news_cases;
+    sum->n_apart += c.n_apart;
     sum->n_rounds += c.n_rounds;
     sum->n_words += c.n_words;
     sum->n_repacked += c.n_repacked;
@@ -388,4 +431,9 @@ uint32_t sweep_faults(const struct sweep *s)
 const char *sweep_fault_words(const struct sweep *s, uint32_t row)
 {
     return s->singles[row].fault->words;
+}
+
+const struct network *sweep_network(const struct sweep *s)
+{
+    return s->network;
 }

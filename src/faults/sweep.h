@@ -55,6 +55,7 @@ struct sweep_counts {
     uint64_t n_sets, n_excluded;        /* examined; pairs that exclude each other */
     uint64_t n_cases, n_not_settled;    /* sets times states asked for */
     uint64_t n_news_sets, n_news_cases; /* pairs whose effect is not the union of both */
+    uint64_t n_apart;                   /* cases of pairs of which that was known without settling them */
     uint64_t n_rounds, n_words, n_repacked, n_expanded, n_fallbacks;
 };
 
@@ -76,6 +77,9 @@ void sweep_close(struct sweep *s);
 /** The faults, in the order of their rows: words as a user would write them. Borrowed. */
 uint32_t sweep_faults(const struct sweep *s);
 const char *sweep_fault_words(const struct sweep *s, uint32_t row);
+
+/** The network that was given. */
+const struct network *sweep_network(const struct sweep *s);
 
 /** How many jobs there are, and which sets one does, in words for a message. */
 uint64_t sweep_jobs(const struct sweep *s);

@@ -3,10 +3,9 @@
 #define FAULTS_SWEEP_INNER_H
 #include "faults/list.h"
 #include "faults/sweep_effect.h"
+#include "trace/touch.h"
 
-enum {
-    SETS_A_CALL = 512 /* fills the engine's words with states times sets */
-};
+enum { SETS_A_CALL = 2048, CASES_A_CALL = 8192 }; /* more sets would fill the engine's words no better */
 
 struct single {
     const struct listed_fault *fault;
@@ -33,15 +32,17 @@ struct sweep {
     struct network apart;
     struct edits no_edits;
     struct trace apart_healthy;
-    bool has_apart;
+    bool has_apart, has_touches;
     struct sweep_space spaces[2]; /* the network as given; with joints apart */
     struct alone alone[2];
-    uint8_t *alone_ranks; /* [n * wanted.n_states] */
-    uint64_t (*told)[2];  /* [told_cap] open addressing: effects whose changes are told already; {0, 0} is free */
+    struct touches touches; /* of the network as given; sets that split a joint are empty there */
+    uint8_t *alone_ranks;   /* [n * wanted.n_states] */
+    uint64_t (*told)[2];    /* [told_cap] open addressing: effects whose changes are told already; {0, 0} is free */
     size_t n_told, told_cap;
 };
 
-/** Traces sets of one of the two networks and finds their differences. Caller releases both. */
-void sweep_trace(const struct sweep *s, int space, const struct edits *sets, uint32_t n, struct trace *t,
-                 struct diffs *d);
+/** Traces sets on one of the two networks, in the cases `wanted` (as trace_run_some() has it), and finds their
+ * differences. Caller releases both. */
+void sweep_trace(const struct sweep *s, int space, const struct edits *sets, uint32_t n, const uint8_t *wanted,
+                 struct trace *t, struct diffs *d);
 #endif

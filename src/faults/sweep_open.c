@@ -4,11 +4,11 @@
 #include <stdlib.h>
 #include <string.h>
 
-void sweep_trace(const struct sweep *s, int space, const struct edits *sets, uint32_t n, struct trace *t,
-                 struct diffs *d)
+void sweep_trace(const struct sweep *s, int space, const struct edits *sets, uint32_t n, const uint8_t *wanted,
+                 struct trace *t, struct diffs *d)
 {
     const struct sweep_space *x = &s->spaces[space];
-    trace_run(x->network, sets, n, x->healthy, t);
+    trace_run_some(x->network, sets, n, wanted, x->healthy, t);
     diffs_find(t, x->healthy, d);
 }
 
@@ -44,7 +44,7 @@ static void alone_find(struct sweep *s, int space, bool ranks)
             const struct edits *e = &s->singles[from + i].fault->set.edits;
             sets[i] = skip && e->splits_joint ? none : *e;
         }
-        sweep_trace(s, space, sets, n, &t, &d);
+        sweep_trace(s, space, sets, n, NULL, &t, &d);
         alone_add(x, &d);
         for (uint32_t i = 0; i < n; i++)
             for (uint32_t k = 0; k < s->wanted.n_states; k++) {
@@ -61,6 +61,28 @@ static void alone_find(struct sweep *s, int space, bool ranks)
     }
     mem_free(sets);
     mem_free(changes);
+}
+
+/* The bits that say what each fault touches in each state; beyond them every pair is settled. */
+#define TOUCHES_BITS_MAX (UINT64_C(1) << 31)
+
+static void touches_take(struct sweep *s)
+{
+    const struct network *n = s->network;
+    uint64_t bits =
+        (uint64_t)s->n * n->model->n_states * ((uint64_t)n->n_nodes + n->n_spools + n->n_limits + n->n_seats);
+    if (bits > TOUCHES_BITS_MAX)
+        return;
+    struct trace t;
+    struct edits *sets = mem_zero((size_t)s->n + 1, sizeof *sets);
+    for (uint32_t i = 0; i < s->n; i++)
+        if (!s->singles[i].fault->splits_joint)
+            sets[i] = s->singles[i].fault->set.edits;
+    trace_run(n, sets, s->n, s->healthy, &t);
+    touches_find(&t, s->healthy, &s->touches);
+    trace_release(&t);
+    mem_free(sets);
+    s->has_touches = true;
 }
 
 /* Two holes may leak from one passage into one other: the same fault, listed once. */
@@ -123,6 +145,7 @@ struct sweep *sweep_open(const struct network *n, const struct trace *healthy, c
         alone_find(s, 0, true);
         if (s->has_apart)
             alone_find(s, 1, false);
+        touches_take(s);
     }
     return s;
 }
@@ -139,6 +162,8 @@ void sweep_close(struct sweep *s)
         mem_free(s->alone[i].first);
         mem_free(s->alone[i].rows);
     }
+    if (s->has_touches)
+        touches_release(&s->touches);
     mem_free(s->alone_ranks);
     mem_free(s->told);
     mem_free(s->singles);

@@ -1,0 +1,93 @@
+/* A sweep as JSON, a group a line. */
+#include "base/mem.h"
+#include "report/json_parts.h"
+#include "report/sweep_table.h"
+#include <stdio.h>
+#include <string.h>
+
+/* Keys in their order; a list of findings has a line for each, as in every other answer. */
+static void put_head(struct jsonout *j, json_t *head)
+{
+    const char *key;
+    json_t *value, *row;
+    size_t i;
+    json_object_foreach(head, key, value)
+    {
+        if (strcmp(key, "findings") != 0) {
+            json_put(j, key, json_incref(value));
+            continue;
+        }
+        json_begin(j, key, '[');
+        json_array_foreach(value, i, row) json_put(j, NULL, json_incref(row));
+        json_end(j);
+    }
+}
+
+static void put_ranks(struct jsonout *j, const struct sweep_table *t)
+{
+    uint64_t n_groups[N_SWEEP_RANKS] = {0}, n_sets[N_SWEEP_RANKS] = {0};
+    for (size_t i = 0; i < t->n; i++) {
+        n_groups[t->groups[i].rank]++;
+        n_sets[t->groups[i].rank] += t->groups[i].n;
+    }
+    json_begin(j, "ranks", '{');
+    for (int r = 0; r < N_SWEEP_RANKS; r++)
+        json_put(j, sweep_rank_id((enum sweep_rank)r),
+                 json_pack("{s:I, s:I}", "groups", (json_int_t)n_groups[r], "sets", (json_int_t)n_sets[r]));
+    json_end(j);
+}
+
+static json_t *group_value(const struct sweep_table *t, const struct sweep_group *g)
+{
+    char effect[33];
+    struct text words = {0};
+    json_t *row = json_object(), *sets = json_array();
+    json_object_set_new(row, "rank", json_string(sweep_rank_id(g->rank)));
+    if (t->pairs)
+        json_object_set_new(row, "news", json_string(sweep_news_id(g->news)));
+    snprintf(effect, sizeof effect, "%016llx%016llx", (unsigned long long)g->effect[0],
+             (unsigned long long)g->effect[1]);
+    json_object_set_new(row, "effect", json_string(effect));
+    for (size_t i = 0; i < g->n; i++) {
+        text_clear(&words);
+        sweep_member_words(t, g->members[i], &words);
+        json_array_append_new(sets, json_words(text_string(&words)));
+    }
+    json_object_set_new(row, t->pairs ? "pairs" : "faults", sets);
+    json_object_set_new(row, "states", json_loads(g->states, 0, NULL));
+    text_release(&words);
+    return row;
+}
+
+void json_sweep(struct text *out, const struct sweep_report *r)
+{
+    const struct sweep_table *t = r->table;
+    struct jsonout j = {.t = out};
+    json_begin(&j, NULL, '{');
+    put_head(&j, t->head);
+    json_put(&j, "sweep", json_incref(t->about));
+    json_put(&j, "totals",
+             json_pack("{s:I, s:I, s:I, s:I, s:I, s:I}", "sets", (json_int_t)t->totals.n_sets, "excluded",
+                       (json_int_t)t->totals.n_excluded, "cases", (json_int_t)t->totals.n_cases, "not_settled",
+                       (json_int_t)t->totals.n_not_settled, "news_sets", (json_int_t)t->totals.n_news_sets,
+                       "news_cases", (json_int_t)t->totals.n_news_cases));
+    put_ranks(&j, t);
+    json_put(&j, "lost", json_incref(t->lost));
+    json_begin(&j, "faults", '[');
+    for (uint32_t i = 0; i < t->n_faults; i++)
+        json_put(&j, NULL, json_words(t->faults[i]));
+    json_end(&j);
+    json_begin(&j, "groups", '[');
+    for (size_t i = 0; i < t->n; i++)
+        json_put(&j, NULL, group_value(t, &t->groups[i]));
+    json_end(&j);
+    json_end(&j);
+    text_add_char(out, '\n');
+}
+
+void json_sweep_unread(struct text *t, const struct answer *a)
+{
+    struct jsonout j = {.t = t};
+    json_put_head(&j, a, false);
+    json_put_end(&j);
+}

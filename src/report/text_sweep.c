@@ -1,0 +1,454 @@
+/* A sweep for a person: how many faults do what, then every effect with the faults that have it, worst first. */
+#include "base/mem.h"
+#include "report/sweep_table.h"
+#include <string.h>
+
+static const struct {
+    const char *what; /* as a heading and in the summary */
+    enum paint paint;
+} ranks[N_SWEEP_RANKS] = {
+    [SWEEP_TIE_UP] = {"tie-up: devices fight each other, the unit binds", PAINT_BAD},
+    [SWEEP_NO_DRIVE] = {"no drive: a gear is asked for, none or neutral comes", PAINT_BAD},
+    [SWEEP_DRIVES_UNASKED] = {"drives unasked: no gear is asked for, one comes", PAINT_BAD},
+    [SWEEP_WRONG_GEAR] = {"wrong gear", PAINT_BAD},
+    [SWEEP_GEAR_UNSURE] = {"gear unsure: the sizes decide", PAINT_WARN},
+    [SWEEP_NO_ANSWER] = {"no answer: valves find no place to stay", PAINT_WARN},
+    [SWEEP_DEVICE] = {"gear right, but a device is lost, drags or is unsure", PAINT_WARN},
+    [SWEEP_OVER_LIMIT] = {"pressure over its limit: harsh, wears solenoids", PAINT_WARN},
+    [SWEEP_VALVE] = {"only valves stand elsewhere", PAINT_HEAD},
+    [SWEEP_CIRCUIT] = {"only oil in circuits changes", PAINT_HEAD},
+    [SWEEP_CROSS_LEAK] = {"only a leak from a fed passage", PAINT_HEAD},
+    [SWEEP_NOTHING] = {"nothing shows it", PAINT_GOOD},
+};
+static const char *const news_words[N_SWEEP_NEWS] = {
+    [SWEEP_WORSE] = "worse than either fault alone",
+    [SWEEP_OTHER] = "otherwise than both faults alone",
+    [SWEEP_MILDER] = "milder than the worse fault alone: one hides the other",
+};
+
+enum { PAIRS_SHOWN = 12, LINE_COLUMN = 6 };
+
+/* ---- one state's changes, in words */
+
+static const char *word(json_t *change, const char *key)
+{
+    const char *value = json_string_value(json_object_get(change, key));
+    return value ? value : "";
+}
+
+static bool is(json_t *change, const char *key, const char *value)
+{
+    return !strcmp(word(change, key), value);
+}
+
+/* What is said of changes of one kind: "on: c1, c2". */
+struct phrase {
+    const char *what, *now; /* NULL: any, and said behind the subject */
+    const char *head;
+};
+static const struct phrase devices[] = {
+    {"actuator", "applied", "on: "},
+    {"actuator", "released", "off: "},
+    {"actuator", "unsure", "on or off: "},
+    {"limit", "over", "over limit: "},
+    {"valve", NULL, ""},
+};
+static const struct phrase oil[] = {
+    {"limit", "may exceed", "may exceed its limit: "},
+    {"limit", "held", "held again: "},
+    {"cross-leak", NULL, "leaks: "},
+    {"condition", "fed", "fed: "},
+    {"condition", "exhausted", "drained: "},
+    {"condition", "trapped", "closed off: "},
+    {"condition", "partial", "in a fight: "},
+    {"condition", "unsure", "unsure: "},
+    {"condition", "mixed", "changed in part: "},
+};
+#define N_ROWS(rows) (sizeof(rows) / sizeof *(rows))
+
+static void phrase_add(struct text *t, const struct phrase *p, json_t *changes)
+{
+    size_t i, n = 0;
+    json_t *c;
+    json_array_foreach(changes, i, c)
+    {
+        if (!is(c, "what", p->what) || (p->now && !is(c, "now", p->now)))
+            continue;
+        text_add(t, n++ ? ", " : t->n ? "; " : "");
+        if (n == 1)
+            text_add(t, p->head);
+        if (is(c, "what", "cross-leak"))
+            say(t, "%s into ", word(c, "from"));
+        say(t, "%s", word(c, "subject"));
+        if (is(c, "what", "valve"))
+            say(t, " %s", word(c, "now"));
+    }
+}
+
+/* Has the circuit a change of condition, which says more than which feed is gone? */
+static bool is_told(json_t *changes, const char *circuit)
+{
+    size_t i;
+    json_t *c;
+    json_array_foreach(changes, i, c)
+    {
+        if (is(c, "what", "condition") && is(c, "subject", circuit))
+            return true;
+    }
+    return false;
+}
+
+/* "line now in supply, reaction": the rows of one feed and answer stand apart only by their circuits. */
+static void reach_add(struct text *t, json_t *changes)
+{
+    static const struct {
+        const char *now, *words;
+    } ways[] = {{"sure", "now in"}, {"may", "perhaps in"}, {"mixed", "in part changed in"}, {"no", "gone from"}};
+    size_t n = json_array_size(changes);
+    bool *done = mem_zero(n + 1, sizeof *done);
+    for (size_t w = 0; w < N_ROWS(ways); w++)
+        for (size_t i = 0; i < n; i++) {
+            json_t *c = json_array_get(changes, i);
+            size_t n_said = 0;
+            for (size_t k = i; k < n && !done[i]; k++) {
+                json_t *other = json_array_get(changes, k);
+                if (done[k] || !is(other, "what", "reach") || !is(other, "now", ways[w].now) ||
+                    !is(other, "feed", word(c, "feed")) || !is(c, "now", ways[w].now))
+                    continue;
+                done[k] = k > i;
+                if (is(other, "now", "no") && is_told(changes, word(other, "subject")))
+                    continue;
+                if (!n_said++)
+                    say(t, "%s%s %s ", t->n ? "; " : "", word(c, "feed"), ways[w].words);
+                else
+                    text_add(t, ", ");
+                say(t, "%s", word(other, "subject"));
+            }
+            done[i] = done[i] || n_said;
+        }
+    mem_free(done);
+}
+
+static void gear_add(struct text *t, json_t *changes)
+{
+    size_t i;
+    json_t *c;
+    json_array_foreach(changes, i, c)
+    {
+        const char *now = is(c, "now", "none") ? "no gear" : is(c, "now", "unsure") ? "gear unsure" : word(c, "now");
+        if (is(c, "what", "gear"))
+            say(t, "%s instead of %s", now, word(c, "was"));
+        if (is(c, "what", "settled"))
+            say(t, "%s", is(c, "now", "settled") ? "settles" : "does not settle");
+    }
+}
+
+/* Where a fault costs a gear or a device, what the oil does elsewhere is not worth a line. */
+static void state_words(struct text *t, json_t *state, bool all)
+{
+    json_t *changes = json_object_get(state, "changes");
+    gear_add(t, changes);
+    for (size_t i = 0; i < N_ROWS(devices); i++)
+        phrase_add(t, &devices[i], changes);
+    for (size_t i = 0; all && i < N_ROWS(oil); i++)
+        phrase_add(t, &oil[i], changes);
+    if (all)
+        reach_add(t, changes);
+    if (!t->n)
+        text_add(t, json_array_size(changes) ? "only oil changes" : "as healthy");
+}
+
+/* States of which the same is to be said share a line. */
+static void states_add(struct text *t, const struct view *v, const struct sweep_group *g)
+{
+    json_t *states = json_loads(g->states, 0, NULL), *state;
+    size_t n = json_object_size(states), i = 0;
+    struct text *words = mem_zero(n + 1, sizeof *words);
+    const char **names = mem_zero(n + 1, sizeof *names), *name;
+    json_object_foreach(states, name, state)
+    {
+        names[i] = name;
+        state_words(&words[i++], state, g->rank >= SWEEP_VALVE);
+    }
+    for (i = 0; i < n; i++) {
+        struct text label = {0};
+        if (!names[i])
+            continue;
+        for (size_t k = i; k < n; k++) {
+            if (!names[k] || strcmp(text_string(&words[k]), text_string(&words[i])) != 0)
+                continue;
+            say(&label, "%s%s", label.n ? ", " : "", names[k]);
+            if (k > i)
+                names[k] = NULL;
+        }
+        text_addf(&label, ": %s", text_string(&words[i]));
+        /* The first word is the label, so that the others hang under it. */
+        char *blank = strchr(label.at, ' ');
+        *blank = '\0';
+        say_folded(t, v, 4, LINE_COLUMN, label.at, PAINT_NONE, blank + 1);
+        text_release(&label);
+    }
+    for (i = 0; i < n; i++)
+        text_release(&words[i]);
+    mem_free(words);
+    mem_free(names);
+    json_decref(states);
+}
+
+/* ---- who has the effect */
+
+static void faults_add(struct text *t, const struct view *v, const struct sweep_table *table,
+                       const struct sweep_group *g, unsigned indent, const char *label)
+{
+    struct text body = {0};
+    for (size_t i = 0; i < g->n; i++)
+        say(&body, "%s%s", i ? ", " : "", table->faults[g->members[i].first]);
+    say_folded(t, v, indent, indent + 4, label, PAINT_HEAD, text_string(&body));
+    text_release(&body);
+}
+
+/* "block H11 + lose B1, + lose B2": pairs with one fault in common follow each other. */
+static void pairs_add(struct text *t, const struct view *v, const struct sweep_table *table,
+                      const struct sweep_group *g, const char *label)
+{
+    struct text body = {0};
+    for (size_t i = 0; i < g->n && i < PAIRS_SHOWN; i++) {
+        bool same = i && g->members[i].first == g->members[i - 1].first;
+        say(&body, "%s", i ? same ? ", or " : "; " : "");
+        if (!same)
+            say(&body, "%s + ", table->faults[g->members[i].first]);
+        say(&body, "%s", table->faults[g->members[i].second]);
+    }
+    if (g->n > PAIRS_SHOWN)
+        text_addf(&body, "; and %zu more pairs", g->n - PAIRS_SHOWN);
+    say_folded(t, v, 0, 4, label, PAINT_HEAD, text_string(&body));
+    text_release(&body);
+}
+
+static void members_add(struct text *t, const struct view *v, const struct sweep_table *table,
+                        const struct sweep_group *g, size_t number)
+{
+    struct text label = {0};
+    text_addf(&label, "%2zu.", number);
+    if (table->pairs)
+        pairs_add(t, v, table, g, text_string(&label));
+    else
+        faults_add(t, v, table, g, 0, text_string(&label));
+    text_release(&label);
+}
+
+/* ---- summary */
+
+static void number(struct text *t, uint64_t n)
+{
+    char digits[24];
+    int n_digits = snprintf(digits, sizeof digits, "%llu", (unsigned long long)n);
+    for (int i = 0; i < n_digits; i++) {
+        if (i && (n_digits - i) % 3 == 0)
+            text_add_char(t, ',');
+        text_add_char(t, digits[i]);
+    }
+}
+
+static void count(struct text *t, uint64_t n, const char *one, const char *many)
+{
+    number(t, n);
+    text_addf(t, " %s", n == 1 ? one : many);
+}
+
+static void summary_rows(struct text *t, const struct view *v, const struct sweep_table *table, enum sweep_news news)
+{
+    for (int r = 0; r < N_SWEEP_RANKS; r++) {
+        uint64_t n = 0, groups = 0;
+        for (size_t i = 0; i < table->n; i++) {
+            if (table->groups[i].rank != (enum sweep_rank)r || (table->pairs && table->groups[i].news != news))
+                continue;
+            n += table->groups[i].n;
+            groups++;
+        }
+        if (!n)
+            continue;
+        struct text row = {0}, figure = {0};
+        number(&figure, n);
+        text_addf(&row, "%9s  %6llu  ", text_string(&figure), (unsigned long long)groups);
+        text_add(t, text_string(&row));
+        say_painted(t, v, ranks[r].paint, "%s", ranks[r].what);
+        text_add_char(t, '\n');
+        text_release(&row);
+        text_release(&figure);
+    }
+}
+
+static void part_add(struct text *t, const struct view *v, const struct sweep_table *table)
+{
+    json_t *part = json_object_get(table->about, "part");
+    if (!part)
+        return;
+    struct text body = {0};
+    text_addf(&body, "This is part %lld of %lld only; `feedtrace merge` joins the parts' JSON.",
+              (long long)json_integer_value(part),
+              (long long)json_integer_value(json_object_get(table->about, "parts")));
+    say_folded(t, v, 0, 0, "", PAINT_WARN, text_string(&body));
+    text_release(&body);
+}
+
+static void lost_add(struct text *t, const struct view *v, const struct sweep_table *table)
+{
+    size_t i;
+    json_t *row;
+    struct text body = {0};
+    json_array_foreach(table->lost, i, row)
+    {
+        text_clear(&body);
+        say(&body, "%s", json_string_value(row));
+        say_folded(t, v, 0, 2, "Missing:", PAINT_BAD, text_string(&body));
+    }
+    text_release(&body);
+}
+
+static void summary(struct text *t, const struct view *v, const struct sweep_table *table)
+{
+    const struct sweep_totals *n = &table->totals;
+    size_t n_states = json_array_size(json_object_get(table->about, "states"));
+    const char *title = json_string_value(json_object_get(table->about, "title"));
+    struct text body = {0};
+    say_painted(t, v, PAINT_HEAD, "%s", word(table->head, "model"));
+    if (title)
+        say(t, ": %s", title);
+    text_add_char(t, '\n');
+    count(&body, n->n_sets, table->pairs ? "pair" : "single fault", table->pairs ? "pairs" : "single faults");
+    if (table->pairs) {
+        text_add(&body, " of ");
+        count(&body, table->n_faults, "fault", "faults");
+    }
+    text_add(&body, " in ");
+    count(&body, n_states, "state", "states");
+    text_add(&body, ", by structure: ");
+    count(&body, n->n_cases, "case", "cases");
+    if (table->pairs) {
+        text_add(&body, ". In ");
+        count(&body, n->n_cases - n->n_news_cases, "case", "cases");
+        text_add(&body, " a pair does just what its two faults do alone, one beside the other. ");
+        count(&body, n->n_sets - n->n_news_sets, "pair does", "pairs do");
+        text_add(&body, " so in every state and ");
+        text_add(&body, n->n_sets - n->n_news_sets == 1 ? "is no news; " : "are no news; ");
+        count(&body, n->n_news_sets, "pair does", "pairs do");
+        text_add(&body, " something else in some state (listed below)");
+        if (n->n_excluded) {
+            text_add(&body, "; ");
+            count(&body, n->n_excluded, "pair that excludes", "pairs that exclude");
+            text_add(&body, n->n_excluded == 1 ? " itself is left out" : " each other are left out");
+        }
+    }
+    text_add_char(&body, '.');
+    if (n->n_not_settled) {
+        text_add_char(&body, ' ');
+        count(&body, n->n_not_settled, "case does", "cases do");
+        text_add(&body, " not settle: no answer there.");
+    }
+    say_folded(t, v, 0, 0, "", PAINT_NONE, text_string(&body));
+    part_add(t, v, table);
+    lost_add(t, v, table);
+    for (int news = 0; news < (table->pairs ? N_SWEEP_NEWS : 1); news++) {
+        struct text rows = {0};
+        summary_rows(&rows, v, table, (enum sweep_news)news);
+        if (rows.n) {
+            text_addf(t, "\n%9s  %6s  ", table->pairs ? "pairs" : "faults", "groups");
+            say(t, "%s", table->pairs ? news_words[news] : "the worst that they do in any state");
+            text_add_char(t, '\n');
+            text_add(t, text_string(&rows));
+        }
+        text_release(&rows);
+    }
+    text_release(&body);
+}
+
+static void heading(struct text *t, const struct view *v, const struct sweep_table *table, const struct sweep_group *g)
+{
+    text_add_char(t, '\n');
+    if (table->pairs) {
+        static const char *const short_words[N_SWEEP_NEWS] = {"Worse together", "Otherwise together",
+                                                              "Milder together"};
+        say_painted(t, v, ranks[g->rank].paint, "%s - %s", short_words[g->news], ranks[g->rank].what);
+    } else {
+        const char *what = ranks[g->rank].what;
+        say_painted(t, v, ranks[g->rank].paint, "%c%s", what[0] - 'a' + 'A', what + 1);
+    }
+    text_add_char(t, '\n');
+}
+
+static void effort(struct text *t, const struct view *v, const struct sweep_counts *c)
+{
+    struct text body = {0};
+    if (c->n_apart) {
+        count(&body, c->n_apart, "case", "cases");
+        text_add(&body, " of faults too far apart to meddle with each other were not settled; ");
+    }
+    text_addf(&body, "%llu rounds in %llu words; %llu cases repacked, %llu expanded, %llu fallbacks.",
+              (unsigned long long)c->n_rounds, (unsigned long long)c->n_words, (unsigned long long)c->n_repacked,
+              (unsigned long long)c->n_expanded, (unsigned long long)c->n_fallbacks);
+    say_folded(t, v, 0, 2, "Effort:", PAINT_NOTE, text_string(&body));
+    text_release(&body);
+}
+
+void text_sweep(struct text *t, const struct view *v, const struct sweep_report *r)
+{
+    const struct sweep_table *table = r->table;
+    summary(t, v, table);
+    bool gear = table->n && table->groups[0].rank <= SWEEP_GEAR_UNSURE;
+    if (gear) {
+        text_add_char(t, '\n');
+        say_caution_gear(t, v);
+    }
+    const struct sweep_group *before = NULL;
+    struct text said = {0}, now = {0}; /* of the states; groups of which the same is said share it */
+    size_t i = 0;
+    for (; i < table->n; i++) {
+        const struct sweep_group *g = &table->groups[i];
+        bool new_rank = !before || before->rank != g->rank || before->news != g->news;
+        text_clear(&now);
+        if (table->pairs || g->rank != SWEEP_NOTHING)
+            states_add(&now, v, g);
+        if (new_rank || strcmp(text_string(&now), text_string(&said)) != 0)
+            text_add(t, text_string(&said));
+        if (r->limit_kb && t->n > r->limit_kb * 1024) {
+            text_clear(&said);
+            break;
+        }
+        if (new_rank)
+            heading(t, v, table, g);
+        if (table->pairs || g->rank != SWEEP_NOTHING) {
+            members_add(t, v, table, g, i + 1);
+        } else {
+            faults_add(t, v, table, g, 0, "");
+            say_folded(t, v, 4, 4, "", PAINT_NONE,
+                       "By structure no gauge, device or gear tells these from a healthy unit. They may still slow a "
+                       "shift or lower a pressure.");
+        }
+        text_clear(&said);
+        text_add(&said, text_string(&now));
+        before = g;
+    }
+    text_add(t, text_string(&said));
+    text_release(&said);
+    text_release(&now);
+    text_add_char(t, '\n');
+    if (i < table->n) {
+        struct text body = {0};
+        text_add(&body, "... and ");
+        count(&body, table->n - i, "more group", "more groups");
+        text_add(&body, " (--limit 0 prints all; JSON and CSV hold all).");
+        say_folded(t, v, 0, 0, "", PAINT_NONE, text_string(&body));
+        text_release(&body);
+    }
+    if (table->n)
+        say_folded(t, v, 0, 0, "", PAINT_NONE,
+                   table->pairs ? "Pairs under one number do the same in the states shown; in all others each does "
+                                  "what its two faults do alone. `feedtrace whatif` tells more about one pair."
+                                : "Faults under one number have equal effect in every state, passage for passage: "
+                                  "no structure tells them apart. States not shown are as healthy. `feedtrace "
+                                  "whatif` tells more about one fault.");
+    say_caution_model(t, v);
+    if (v->verbose && r->counts)
+        effort(t, v, r->counts);
+}
