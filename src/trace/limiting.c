@@ -143,6 +143,14 @@ static void own_bound(struct judging *j)
     }
 }
 
+/* Marks in p->reach what is one with a node in the lanes of `lanes`. */
+static void joined_mark(struct pack *p, uint32_t node, const uint64_t *lanes)
+{
+    memset(p->reach, 0, (size_t)p->network->n_nodes * p->width * sizeof(uint64_t));
+    memcpy(plane(p->reach, p->width, node), lanes, p->width * sizeof(uint64_t));
+    joined_add(p, p->reach);
+}
+
 /* The level of the strongest route from outlet to reaction by lane, -1 where there is none; along the flow, through
  * live passages, not through roots nor the valve's window. */
 static void route_levels(struct judging *j, const uint64_t *cond, int8_t *level)
@@ -150,8 +158,9 @@ static void route_levels(struct judging *j, const uint64_t *cond, int8_t *level)
     struct pack *p = j->p;
     const struct network *n = p->network;
     const unsigned w = p->width;
+    const size_t words = (size_t)n->n_nodes * w;
+    uint64_t start[WIDTH_MAX], end[WIDTH_MAX], *from = mem_alloc(words * sizeof *from);
     memset(level, -1, LANES_MAX);
-    uint64_t start[WIDTH_MAX], end[WIDTH_MAX];
     roots_find(p);
     plane_make(p, &p->live);
     for (uint32_t i = 0; i < n->n_nodes; i++) {
@@ -160,25 +169,29 @@ static void route_levels(struct judging *j, const uint64_t *cond, int8_t *level)
                 (cond_of((uint64_t *)cond, w, i)[k] | (p->fallback ? plane(p->unsure, w, i)[k] : 0)) &
                 ~plane(p->root, w, i)[k];
     }
-    for (unsigned k = 0; k < w; k++) { /* outlet and reaction themselves may be roots */
+    for (unsigned k = 0; k < w; k++) { /* outlet and reaction themselves, and what is one with them, may be roots */
         start[k] = cond_of((uint64_t *)cond, w, j->outlet)[k] | (p->fallback ? plane(p->unsure, w, j->outlet)[k] : 0);
         end[k] = cond_of((uint64_t *)cond, w, j->reaction)[k] | (p->fallback ? plane(p->unsure, w, j->reaction)[k] : 0);
-    }
-    memcpy(plane(p->live, w, j->reaction), end, w * sizeof(uint64_t));
-    for (unsigned k = 0; k < w; k++)
         start[k] &= j->own[k];
+    }
+    joined_mark(p, j->reaction, end);
+    for (size_t i = 0; i < words; i++)
+        p->live[i] |= p->reach[i];
+    joined_mark(p, j->outlet, start);
+    memcpy(from, p->reach, words * sizeof *from);
     for (int least = STRENGTH_JOINED; least >= STRENGTH_LEAK; least--) {
-        memset(p->reach, 0, (size_t)n->n_nodes * w * sizeof(uint64_t));
-        memcpy(plane(p->reach, w, j->outlet), start, w * sizeof(uint64_t));
-        follow_push(p, j->outlet);
+        memcpy(p->reach, from, words * sizeof *from);
+        for (size_t i = 0; i < words; i++) {
+            if (from[i])
+                follow_push(p, (uint32_t)(i / w));
+        }
         follow(p, p->reach, p->live, w, MASKS_NOW, ALONG_FLOW, (enum strength)least);
         for (uint32_t l = 0; l < p->n_lanes; l++) {
             if (level[l] < 0 && bit(plane(p->reach, w, j->reaction), l))
                 level[l] = (int8_t)least;
         }
     }
-    if (j->outlet == j->reaction)
-        memset(level, STRENGTH_JOINED, LANES_MAX);
+    mem_free(from);
 }
 
 static uint8_t own_verdict(enum condition own, double estimate, double limit, int own_level, int route_level)
@@ -236,7 +249,7 @@ static void own_judge(struct judging *j, const uint64_t *cond)
             for (int s = STRENGTH_JOINED; s >= STRENGTH_LEAK && level < 0; s--)
                 level = bit(levels[s], l) ? s : -1;
             j->answer[l] = own_verdict(own, estimate[l], j->valve->limit, level, route[l]);
-            if (own == FED || own == PARTIAL || own == UNSURE)
+            if (route[l] != STRENGTH_JOINED && (own == FED || own == PARTIAL || own == UNSURE))
                 g->of->out->second_feed[j->limit] = 1;
         }
     }

@@ -20,11 +20,16 @@ ROOT_STRENGTH = c.MAIN + 1
 
 # ---------------------------------------------------------------- conditions, one network without doubt
 
-def spread(starts, arcs, enter):
-    """All nodes of `enter` that the arcs lead to from `starts`."""
+def ways_of(arcs):
+    """{node: nodes that its arcs lead to}"""
     ways = {}
     for a, b in arcs:
         ways.setdefault(a, []).append(b)
+    return ways
+
+
+def spread(starts, ways, enter):
+    """All nodes of `enter` that the ways lead to from `starts`."""
     reached, work = set(), list(starts)
     while work:
         for b in ways.get(work.pop(), ()):
@@ -47,8 +52,8 @@ def conditions(nodes, arcs, sources, sump, gone=frozenset()):
         condition.pop(node, None)
     nodes = [n for n in nodes if n not in gone]
     for strength in (c.MAIN, c.OPEN, c.ORIFICE, c.LEAK):
-        flow = [(a, b) for a, b, s in arcs if s >= strength and a not in gone and b not in gone]
-        back = [(b, a) for a, b in flow]
+        pairs = [(a, b) for a, b, s in arcs if s >= strength and a not in gone and b not in gone]
+        flow, back = ways_of(pairs), ways_of((b, a) for a, b in pairs)
         undecided = {n for n in nodes if n not in condition}
         if not undecided:
             break
@@ -115,6 +120,7 @@ class Network:
         for node, pressure in circuit.sources.values():
             self.settings[node] = max(pressure, self.settings.get(node, 0.0))
         self.limits = {v: circuit.model.limit(v) for v in circuit.model.of_kind("limiting")}
+        self.guarded = [e for e in circuit.elements if e.guard or e.limiting]
         self.known = {}
 
     def alternatives(self, sets):
@@ -140,8 +146,7 @@ class Network:
 
     def conditions(self, position, inward=False, gone=frozenset(), without=None):
         """Conditions and levels of one alternative; `without`: a limiting valve whose window is taken out."""
-        key = (tuple(e.conducts(position) and (without is None or e.limiting != without)
-                     for e in self.circuit.elements), inward, gone)
+        key = (tuple(e.conducts(position) and (without is None or e.limiting != without) for e in self.guarded), inward, gone)
         if key not in self.known:
             arcs = self.arcs(self.open_elements(position, without), inward)
             self.known[key] = conditions(self.nodes, arcs, self.circuit.roots, self.circuit.sump, gone)
@@ -156,7 +161,7 @@ class Network:
         ends = {n for e in elements if e.guard and e.guard[0] in doubtful for n in (e.a, e.b)}
         both = [pair for e in elements if e.may_conduct(sets) for pair in ((e.a, e.b), (e.b, e.a))]
         free = set(self.nodes) - self.circuit.roots - {self.circuit.sump} - gone
-        for node in (ends & free) | spread(ends & free, both, free):
+        for node in (ends & free) | spread(ends & free, ways_of(both), free):
             condition[node] = "unsure"
         return condition, level
 
@@ -322,8 +327,8 @@ class Settling:
         if condition[a] not in LIVE:
             return 0
         for strength in (c.MAIN, c.OPEN, c.ORIFICE, c.LEAK):
-            arcs = [(p, q) for p, q, s in self.network.arcs(elements) if s >= strength]
-            if b in spread({a}, arcs, enter):
+            ways = ways_of((p, q) for p, q, s in self.network.arcs(elements) if s >= strength)
+            if b in spread({a}, ways, enter):
                 return strength
         return 0
 
@@ -411,24 +416,24 @@ class Settling:
 
 def reach(circuit, arcs, live):
     """{feed: nodes that it reaches} in one network without doubt. arcs: (from, to)."""
-    feeds, node = circuit.model.feeds, circuit.node
+    feeds, node, ways = circuit.model.feeds, circuit.node, ways_of(arcs)
     derived = [f for f in feeds if "from" in feeds[f]]
     starts = [node[feeds[f]["from"]] for f in derived]
     reached = {}
     for f in circuit.sources:
         root = circuit.sources[f][0]
         enter = live - set(starts)
-        reached[f] = {root} | spread({root}, arcs, enter) if root in enter else set()
+        reached[f] = {root} | spread({root}, ways, enter) if root in enter else set()
     for i, f in enumerate(derived):
         taken = set().union(*reached.values()) if reached else set()
         enter = live - taken - set(starts[i + 1:])
         inside = starts[i] in live and starts[i] not in taken
-        reached[f] = {starts[i]} | spread({starts[i]}, arcs, enter) if inside else set()
+        reached[f] = {starts[i]} | spread({starts[i]}, ways, enter) if inside else set()
     return reached
 
 
 def from_sources(circuit, arcs, live):
-    return circuit.roots | spread(circuit.roots, arcs, live)
+    return circuit.roots | spread(circuit.roots, ways_of(arcs), live)
 
 
 def actuator(entry, node, condition, locked):
