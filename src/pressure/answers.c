@@ -158,12 +158,13 @@ static void sources_take(const struct problem *p, struct pressures *out)
         if (!s->on)
             continue;
         double flow = p->x[s->unknown], at = p->x[s->node];
-        out->sources[s->feed.i] =
-            (struct source_answer){.pressure = at,
-                                   .flow = flow,
-                                   .setting = s->setting,
-                                   .capacity = s->capacity,
-                                   .limited = source_mode(flow, s->setting, at, s->capacity) == SOURCE_AT_CAPACITY};
+        enum source_mode mode;
+        source_flow(flow, SOURCE_GAIN, s->setting, at, s->capacity, &mode);
+        out->sources[s->feed.i] = (struct source_answer){.pressure = at,
+                                                         .flow = flow,
+                                                         .setting = s->setting,
+                                                         .capacity = s->capacity,
+                                                         .limited = mode == SOURCE_AT_CAPACITY};
     }
 }
 

@@ -91,7 +91,7 @@ static double share_now(const struct problem *p, const struct flow *f, double *s
 static double law_now(const struct problem *p, const struct flow *f, double *slope)
 {
     if (f->law == LAW_OPENING)
-        return opening_flow(f->gain, fmax(f->transition, p->smoothing), f->at, slope);
+        return opening_flow(f->gain, f->transition > p->smoothing ? f->transition : p->smoothing, f->at, slope);
     *slope = f->gain;
     return f->gain * f->at;
 }
@@ -164,21 +164,18 @@ static void source_assemble(struct problem *p, struct source_row *s, double *val
         return;
     }
     bool paced = p->pace > 0;
-    double gain = paced ? p->pace : SOURCE_GAIN, from = paced ? p->x_before[s->unknown] : q,
-           wanted = from + gain * (s->setting - p->x[s->node]);
+    double gain = paced ? p->pace : SOURCE_GAIN;
+    enum source_mode mode;
+    p->rest[s->unknown] =
+        source_flow(paced ? p->x_before[s->unknown] : q, gain, s->setting, p->x[s->node], s->capacity, &mode) - q;
     if (!p->pinned[s->node]) {
         p->rest[s->node] += q;
         add(values, s->slots[0], -1);
     }
-    bool at_capacity = wanted > s->capacity || !isfinite(s->setting);
-    if (at_capacity || wanted < 0) {
-        p->rest[s->unknown] = (at_capacity ? s->capacity : 0) - q;
+    if (paced || mode != SOURCE_HOLDS)
         add(values, s->slots[2], 1);
+    if (mode != SOURCE_HOLDS)
         return;
-    }
-    p->rest[s->unknown] = wanted - q;
-    if (paced)
-        add(values, s->slots[2], 1);
     add(values, s->slots[1], gain);
     for (uint32_t t = 0; s->regulated && !s->clamped && t < s->n_terms; t++)
         add(values, p->slots[s->first_slot + t], -gain * p->terms[s->first_term + t].weight);
@@ -213,7 +210,7 @@ static double difference_follow(const struct problem *p, const struct flow *f, d
 {
     if (f->law == LAW_GAP)
         return to;
-    double near = fmax(f->transition, p->smoothing);
+    double near = f->transition > p->smoothing ? f->transition : p->smoothing;
     bool valve = f->one_way || f->share_by == SHARE_OUTWARD;
     if (f->at > near && to < 0)
         return 0;

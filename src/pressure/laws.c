@@ -97,23 +97,11 @@ double seat_opening(double own, double other)
     return 1 + (own - other) / SEAT_WIDTH;
 }
 
-enum source_mode source_mode(double q, double setting, double p, double capacity)
+double source_flow(double q, double gain, double setting, double p, double capacity, enum source_mode *mode)
 {
-    double wanted = q + SOURCE_GAIN * (setting - p);
-    return wanted > capacity ? SOURCE_AT_CAPACITY : wanted < 0 ? SOURCE_GIVES_NOTHING : SOURCE_HOLDS;
-}
-
-double source_rest(double q, double setting, double p, double capacity)
-{
-    switch (source_mode(q, setting, p, capacity)) {
-    case SOURCE_AT_CAPACITY:
-        return capacity - q;
-    case SOURCE_GIVES_NOTHING:
-        return -q;
-    case SOURCE_HOLDS:
-        break;
-    }
-    return SOURCE_GAIN * (setting - p);
+    double wanted = q + gain * (setting - p);
+    *mode = wanted > capacity ? SOURCE_AT_CAPACITY : wanted < 0 ? SOURCE_GIVES_NOTHING : SOURCE_HOLDS;
+    return *mode == SOURCE_HOLDS ? wanted : *mode == SOURCE_AT_CAPACITY ? capacity : 0;
 }
 
 double regulated_setting(double base, double boost, double at_most, bool *clamped)

@@ -76,13 +76,14 @@ double also_feeds_opening(double p, double setting, double *by_p, double *by_set
 #define SEAT_WIDTH 100.0
 double seat_opening(double own, double other);
 
-/* A source gives q = mid(0, q + g (setting - p), capacity) for any g > 0. */
+/* Where a source stands on its rule. */
 enum source_mode { SOURCE_HOLDS, SOURCE_AT_CAPACITY, SOURCE_GIVES_NOTHING };
-#define SOURCE_GAIN 1e-12 /* g, m3/(s Pa) */
-enum source_mode source_mode(double q, double setting, double p, double capacity);
+#define SOURCE_GAIN 1e-12 /* m3/(s Pa): any will do */
 
-/** The rest of the rule: mid(0, q + g (setting - p), capacity) - q, zero when it is obeyed. */
-double source_rest(double q, double setting, double p, double capacity);
+/** The rule of a source, q = mid(0, q + gain (setting - p), capacity) for any gain > 0: it holds its setting, or gives
+ * its capacity below it, or gives nothing above it. @return the right side, which is q where the rule is obeyed
+ * @param setting INFINITY: the capacity, whatever the pressure  @param mode out */
+double source_flow(double q, double gain, double setting, double p, double capacity, enum source_mode *mode);
 
 /** The setting that a regulator gives to `line: regulated`: base plus boost, up to at_most (NAN: no bound).
  * @param clamped out: at the bound. */

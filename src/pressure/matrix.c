@@ -18,7 +18,7 @@ struct matrix {
     klu_symbolic *symbolic;
     klu_numeric *numeric;
     klu_common common;
-    double *check; /* [n] */
+    double *check, *size; /* [n] */
 };
 
 static void *klu_resize(void *p, size_t n)
@@ -72,6 +72,7 @@ struct matrix *matrix_new(uint32_t n, const struct entries *e)
     m->n = n;
     columns_make(m, e);
     m->check = mem_zero((size_t)n + 1, sizeof *m->check);
+    m->size = mem_zero((size_t)n + 1, sizeof *m->size);
     klu_defaults(&m->common);
     m->common.scale = 2; /* rows by their largest entry: balances and sources' rows differ by orders */
     if (n)
@@ -89,6 +90,7 @@ void matrix_free(struct matrix *m)
     mem_free(m->row);
     mem_free(m->values);
     mem_free(m->check);
+    mem_free(m->size);
     mem_free(m);
 }
 
@@ -123,8 +125,9 @@ void matrix_clear(struct matrix *m)
 }
 
 /* True when A x = b holds well in every row, against the terms of that row. */
-static bool solution_is_good(struct matrix *m, const double *b, const double *x, double *size)
+static bool solution_is_good(struct matrix *m, const double *b, const double *x)
 {
+    double *size = m->size;
     memcpy(m->check, b, m->n * sizeof *m->check);
     for (uint32_t i = 0; i < m->n; i++)
         size[i] = fabs(b[i]);
@@ -162,16 +165,19 @@ bool matrix_solve(struct matrix *m, const double *b, double *x)
         return true;
     if (!m->symbolic)
         return false;
-    double *size = mem_alloc((size_t)m->n * sizeof *size);
     bool good = m->numeric && klu_refactor(m->first, m->row, m->values, m->symbolic, m->numeric, &m->common) != 0 &&
-                m->common.status == KLU_OK && solve_factored(m, b, x) && solution_is_good(m, b, x, size);
+                m->common.status == KLU_OK && solve_factored(m, b, x) && solution_is_good(m, b, x);
     if (!good) {
         good = factor_anew(m) && solve_factored(m, b, x);
         for (uint32_t i = 0; good && i < m->n; i++)
             good = isfinite(x[i]);
     }
-    mem_free(size);
     return good;
+}
+
+void matrix_forget(struct matrix *m)
+{
+    klu_free_numeric(&m->numeric, &m->common);
 }
 
 /* Sign of a permutation. */

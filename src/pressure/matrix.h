@@ -30,6 +30,9 @@ void matrix_clear(struct matrix *m);
 /** Solves A x = b for the present values. @param b [n] @param x out [n], may not be b. @return false: singular */
 bool matrix_solve(struct matrix *m, const double *b, double *x);
 
+/** Forgets the numbers of what was factored, so that the next solve does not depend on what came before. */
+void matrix_forget(struct matrix *m);
+
 /** Sign of the determinant of what matrix_solve() factored last: 1, -1. */
 int matrix_sign(const struct matrix *m);
 #endif

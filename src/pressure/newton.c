@@ -39,7 +39,7 @@ static void closed_release(struct problem *p)
             p->pinned[i] = 0;
 }
 
-static double source_flow(const struct problem *p)
+static double given_flow(const struct problem *p)
 {
     double sum = 0;
     for (uint32_t i = 0; i < p->n_sources; i++)
@@ -135,7 +135,7 @@ struct newton_end newton_run(struct problem *p, unsigned n_max, enum newton_care
             break;
         p->n_steps++;
         e.last_step = step_size(p);
-        double flow = fmax(source_flow(p), FLOW_LEAST);
+        double flow = fmax(given_flow(p), FLOW_LEAST);
         bool met = there && e.last_step < STEP_CONVERGED &&
                    e.imbalance < flow * (care == ROUGH ? BALANCE_LOOSE : BALANCE_SHARE);
         if (met && (care != POLISHED || e.last_step <= STEP_POLISHED || ++n_met > N_POLISH)) {

@@ -95,7 +95,12 @@ struct pressures {
 };
 
 /* A size that the model leaves open and the solver assumes. */
-enum assumed_size { ASSUMED_WINDOW, ASSUMED_BLEED, ASSUMED_LEAK, ASSUMED_CLEARANCE, ASSUMED_APPLIES_AT };
+enum assumed_size {
+    ASSUMED_WINDOW,    /* hole, window or relief: 6 mm */
+    ASSUMED_BLEED,     /* 2 mm */
+    ASSUMED_CLEARANCE, /* bore and land of a valve that a fault wears: 12 mm, 6 mm; value: the bore */
+    ASSUMED_APPLIES_AT /* 30 psi */
+};
 struct assumed {
     enum assumed_size what;
     struct part_ref part;
@@ -105,9 +110,9 @@ struct assumed {
 /** A model is sized when any of its elements has a size: only then do pressures count. */
 bool network_is_sized(const struct network *n);
 
-/** Lists what is assumed for the model's own parts, each part once, in file order. Caller frees *rows with mem_free().
- */
-uint32_t sizes_assumed(const struct network *n, struct assumed **rows);
+/** Lists what is assumed for the model's parts, each part once, in file order, and then for what edits (may be NULL)
+ * add. Caller frees *rows with mem_free(). */
+uint32_t sizes_assumed(const struct network *n, const struct edits *edits, struct assumed **rows);
 
 /** Keeps what cases of one network share: the pattern of the balance and its symbolic analysis. Not to be shared
  * between threads. */

@@ -273,11 +273,7 @@ static double source_capacity(const struct problem *p, uint32_t feed)
 static void source_regulate(struct problem *p, struct source_row *s, uint32_t valve)
 {
     const struct valve *v = &p->network->model->valves[valve];
-    if (valve_pin(p, valve) == PIN_SHUT) {
-        s->setting = INFINITY;
-        return;
-    }
-    s->regulated = p->scene->state->sources[s->feed.i].regulated && v->sets;
+    s->regulated = s->on && p->scene->state->sources[s->feed.i].regulated && v->sets;
     for (uint32_t k = 0; v->sets && k < v->n_plus; k++) {
         if (p->unknown_of[v->plus[k].from.i] != NONE)
             term_add(p, p->unknown_of[v->plus[k].from.i], v->plus[k].gain);
@@ -285,6 +281,10 @@ static void source_regulate(struct problem *p, struct source_row *s, uint32_t va
     s->n_terms = p->n_terms - s->first_term;
     s->base = s->setting;
     s->at_most = v->at_most;
+    if (s->on && valve_pin(p, valve) == PIN_SHUT) {
+        s->setting = INFINITY;
+        s->regulated = false;
+    }
 }
 
 static void sources_add(struct problem *p)
@@ -303,7 +303,7 @@ static void sources_add(struct problem *p)
         s->capacity = source_capacity(p, i);
         s->first_term = p->n_terms;
         for (uint32_t v = 0; v < m->n_valves; v++)
-            if (m->valves[v].kind == VALVE_REGULATING && m->valves[v].source.i == i && s->on)
+            if (m->valves[v].kind == VALVE_REGULATING && m->valves[v].source.i == i)
                 source_regulate(p, s, v);
     }
 }

@@ -9,7 +9,7 @@
 
 struct solver {
     const struct network *network;
-    struct matrix *shared; /* the pattern of the network without additions; made by the first case that needs no more */
+    struct matrix *shared; /* the pattern of the network without edits; made by the first case */
     uint64_t n_steps;
     uint32_t n_analyses;
 };
@@ -61,12 +61,28 @@ static struct matrix *matrix_of(struct solver *s, const struct problem *p)
     return m;
 }
 
+/* The pattern that all cases share is that of the network without edits, whichever case comes first. */
+static void shared_make(struct solver *s, const struct trace *t, uint32_t c)
+{
+    static const struct edits none;
+    struct arena arena;
+    arena_init(&arena);
+    struct scene scene;
+    struct problem p;
+    scene_build(s->network, &s->network->model->states[c % t->n_states], &none, &arena, &scene);
+    problem_build(t, c, &scene, &p);
+    s->shared = matrix_of(s, &p);
+    problem_release(&p);
+    arena_release(&arena);
+}
+
 /* Gives the problem its matrix. @return one of its own, to be freed, or NULL when the shared one does. */
 static struct matrix *matrix_give(struct solver *s, struct problem *p)
 {
-    if (!s->shared && p->n_flows == p->n_base_flows)
-        s->shared = matrix_of(s, p);
-    if (s->shared && problem_attach(p, s->shared))
+    if (!s->shared)
+        shared_make(s, p->trace, p->c);
+    matrix_forget(s->shared);
+    if (problem_attach(p, s->shared))
         return NULL;
     struct matrix *own = matrix_of(s, p);
     problem_attach(p, own);

@@ -266,14 +266,19 @@ static void test_valve_openings(void)
 static void test_sources(void)
 {
     const double capacity = 2e-4, setting = 1e6;
-    CU_ASSERT_EQUAL(source_mode(1e-4, setting, setting, capacity), SOURCE_HOLDS);
-    CU_ASSERT_EQUAL(source_rest(1e-4, setting, setting, capacity), 0);
-    CU_ASSERT_EQUAL(source_mode(capacity, setting, 0.9 * setting, capacity), SOURCE_AT_CAPACITY);
-    CU_ASSERT_EQUAL(source_rest(capacity, setting, 0.9 * setting, capacity), 0); /* gives its capacity below it */
-    CU_ASSERT_EQUAL(source_mode(0, setting, 1.1 * setting, capacity), SOURCE_GIVES_NOTHING);
-    CU_ASSERT_EQUAL(source_rest(0, setting, 1.1 * setting, capacity), 0);        /* and nothing above */
-    CU_ASSERT_NOT_EQUAL(source_rest(1e-4, setting, 0.9 * setting, capacity), 0); /* neither: not obeyed */
-    CU_ASSERT_EQUAL(source_mode(1, setting, setting, INFINITY), SOURCE_HOLDS);
+    enum source_mode mode;
+    for (double gain = 1e-14; gain < 1; gain *= 1e3) { /* any gain gives the same rule */
+        CU_ASSERT_EQUAL(source_flow(1e-4, gain, setting, setting, capacity, &mode), 1e-4);
+        CU_ASSERT_EQUAL(mode, SOURCE_HOLDS);
+        CU_ASSERT_EQUAL(source_flow(capacity, gain, setting, 0.9 * setting, capacity, &mode), capacity);
+        CU_ASSERT_EQUAL(mode, SOURCE_AT_CAPACITY); /* gives its capacity below its setting */
+        CU_ASSERT_EQUAL(source_flow(0, gain, setting, 1.1 * setting, capacity, &mode), 0);
+        CU_ASSERT_EQUAL(mode, SOURCE_GIVES_NOTHING); /* and nothing above it */
+        CU_ASSERT_NOT_EQUAL(source_flow(1e-4, gain, setting, 0.9 * setting, capacity, &mode), 1e-4); /* not obeyed */
+    }
+    source_flow(1, SOURCE_GAIN, setting, setting, INFINITY, &mode);
+    CU_ASSERT_EQUAL(mode, SOURCE_HOLDS);
+    CU_ASSERT_EQUAL(source_flow(0, SOURCE_GAIN, INFINITY, setting, capacity, &mode), capacity);
     bool clamped;
     CU_ASSERT_EQUAL(regulated_setting(55, 100, 300, &clamped), 155);
     CU_ASSERT_FALSE(clamped);

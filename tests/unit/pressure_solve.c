@@ -286,7 +286,7 @@ static void test_devices(void)
     CU_ASSERT_EQUAL(slips->device[band], DEVICE_SLIPPING);
     CU_ASSERT_EQUAL(off->device[band], DEVICE_RELEASED);
     struct assumed *assumed;
-    uint32_t n = sizes_assumed(&c.network, &assumed);
+    uint32_t n = sizes_assumed(&c.network, NULL, &assumed);
     CU_ASSERT_EQUAL_FATAL(n, 1);
     CU_ASSERT_EQUAL(assumed[0].what, ASSUMED_APPLIES_AT);
     CU_ASSERT_EQUAL(assumed[0].part.i, plain);
