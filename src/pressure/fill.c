@@ -25,7 +25,7 @@ static double flow_held(struct problem *p, uint32_t node, double pressure, const
     memcpy(p->x, from, p->n * sizeof *from);
     p->pinned[node] = 1;
     p->target[node] = pressure;
-    struct newton_end e = held_solve(p, true, POLISHED);
+    struct newton_end e = held_solve(p, true, FIRM);
     double q = NAN;
     if (e.converged && e.stable) {
         balance_follow(p, true);
