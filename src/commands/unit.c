@@ -4,10 +4,12 @@
 #include <string.h>
 #include <sys/stat.h>
 
+/* A fault may hold a `/` too (`8 L/min`), but then it is several words. */
 static bool looks_like_a_file(const char *word)
 {
     size_t n = strlen(word);
-    return strchr(word, '/') || (n > 5 && !strcmp(word + n - 5, ".yaml")) || (n > 4 && !strcmp(word + n - 4, ".yml"));
+    return (strchr(word, '/') && !strchr(word, ' ')) || (n > 5 && !strcmp(word + n - 5, ".yaml")) ||
+           (n > 4 && !strcmp(word + n - 4, ".yml"));
 }
 
 size_t run_models(const struct run *r)

@@ -20,20 +20,40 @@ static void words_add(struct text *t, const char *link, const char *id)
     text_addf(t, " %s", id);
 }
 
-/* The shortest number in the model's own unit that reads back as the same quantity. */
-static void words_quantity(struct text *t, const char *link, double value, enum dimension dim, const struct units *u)
+#define NUMBER_BYTES 40
+
+/* The shortest number in a unit that reads back as the same quantity. @return its digits. */
+static int number_of(char *number, double value, enum dimension dim, const struct units *u)
 {
     double one = 1;
     quantity_read("1", 1, dim, u, &one, NULL);
-    char number[40];
-    for (int digits = 1; digits <= 17; digits++) {
-        snprintf(number, sizeof number, "%.*g", digits, value / one);
+    for (int digits = 1;; digits++) {
+        snprintf(number, NUMBER_BYTES, "%.*g", digits, value / one);
         double back = NAN;
         quantity_read(number, strlen(number), dim, u, &back, NULL);
-        if (fabs(back - value) <= 1e-12 * value)
-            break;
+        if (digits == 17 || fabs(back - value) <= 1e-12 * value)
+            return digits;
     }
-    text_addf(t, " %s %s %s", link, number, u->name[dim]);
+}
+
+/* In the model's own unit, but a length that is round in another (0.5 mm in a model of inches) in that one. */
+static void words_quantity(struct text *t, const char *link, double value, enum dimension dim, const struct units *u)
+{
+    static const char *const others[] = {"mm", "in"};
+    char number[NUMBER_BYTES], other[NUMBER_BYTES];
+    const char *unit = u->name[dim];
+    int digits = number_of(number, value, dim, u);
+    for (size_t i = 0; dim == DIM_LENGTH && i < sizeof others / sizeof *others; i++) {
+        struct units in = *u;
+        in.name[dim] = others[i];
+        int n = number_of(other, value, dim, &in);
+        if (digits <= 6 || n >= digits)
+            continue;
+        digits = n;
+        unit = others[i];
+        memcpy(number, other, sizeof number);
+    }
+    text_addf(t, " %s %s %s", link, number, unit);
 }
 
 static void words_end(struct text *words, struct fault *f, struct arena *a)

@@ -151,7 +151,10 @@ static void help_valves(const struct fault_text *t, enum fault_kind kind)
         if (kind == FAULT_BREAK ? kinds[v->kind].spring : v->plug != PLUG_NONE)
             list_add(&l, "%s %s", fault_kind_row(kind)->word, v->part.id);
     }
-    list_help(t, &l, kind);
+    if (kind == FAULT_UNPLUG && !l.n)
+        diag_help(t->d, "add `plug:` to the valve in the model: the name of a port, or `spring`");
+    else
+        list_help(t, &l, kind);
 }
 
 bool name_valve_with(const struct fault_text *t, const char *id, struct fault *f)
@@ -163,7 +166,8 @@ bool name_valve_with(const struct fault_text *t, const char *id, struct fault *f
         diag(t->d, BAD_FAULT, NO_SPAN, "%s is %s and has no spring that could break, in `%s`", id, kinds[v->kind].word,
              t->whole);
     else if (f->kind == FAULT_UNPLUG && v->plug == PLUG_NONE)
-        diag(t->d, BAD_FAULT, NO_SPAN, "the model names no bore plug of %s (`plug:`), for `%s`", id, t->whole);
+        diag(t->d, BAD_FAULT, NO_SPAN, "the model does not say which end of %s the bore plug closes, for `%s`", id,
+             t->whole);
     else
         return true;
     help_valves(t, f->kind);

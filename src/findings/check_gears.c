@@ -68,14 +68,15 @@ static void tie_up(struct looking *l, uint32_t s)
     }
 }
 
+/* "a, b are on". */
 static void devices_on(const struct looking *l, uint32_t s, struct text *t)
 {
     const struct model *m = l->model;
+    uint32_t n = 0;
     for (uint32_t i = 0; i < m->n_actuators; i++)
         if (case_of(l, s)->applied[i] == APPLIED)
-            text_addf(t, "%s%s", t->n ? ", " : "", m->actuators[i].part.id);
-    if (!t->n)
-        text_add(t, "nothing");
+            text_addf(t, "%s%s", n++ ? ", " : "", m->actuators[i].part.id);
+    text_add(t, n == 0 ? "nothing is on" : n == 1 ? " is on" : " are on");
 }
 
 void check_gear(struct looking *l)
@@ -102,7 +103,7 @@ void check_gear(struct looking *l)
             }
         } else {
             devices_on(l, s, &got);
-            text_addf(&got, " %s on: that is %s", "is", gear_word(m, c->gear.gear));
+            text_addf(&got, ": that is %s", c->gear.gear == GEAR_ANSWER_NONE ? "no gear" : gear_word(m, c->gear.gear));
         }
         struct span where = state->gear_where.line ? state->gear_where : state->part.where;
         if (open && !l->faulty)

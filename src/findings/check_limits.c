@@ -57,8 +57,8 @@ static void tell_limit(struct looking *l, uint32_t s, const struct circuit *c, e
         quantity_add(&t, highest, DIM_PRESSURE, &m->units);
         text_add(&t, " against a limit of ");
         quantity_add(&t, v->limit, DIM_PRESSURE, &m->units);
-        diag_help(l->d, "no source is set above the limit in this state (%s): the harm shows at higher pressure",
-                  text_string(&t));
+        diag_help(l->d, "in %s no source is set above the limit (%s): the harm shows at higher pressure",
+                  m->states[s].part.id, text_string(&t));
         text_release(&t);
     }
 }

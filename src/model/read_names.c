@@ -55,6 +55,8 @@ static bool repeated(struct reader *r, const struct node *key, enum name_kind ki
     diag(r->d, REPEATED_ID, key->where, "the name `%s` of this %s is taken", shown(key).text, name_kind_word(kind));
     diag_second(r->d, part_of(r->m, before.kind, before.row)->where, "first defined here, as %s",
                 name_kind_a(before.kind));
+    if (before.kind != kind)
+        diag_help(r->d, "both kinds share one set of names; choose another for one of the two");
     return false;
 }
 

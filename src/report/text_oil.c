@@ -70,14 +70,17 @@ static void oil_words(struct text *t, const struct model *m, const struct effect
         condition_words(t, c);
     if (reach == NONE)
         return;
+    size_t n_before = t->n;
     oil_feeds(t, m, e, reach, "no", "sure", c ? ", from " : "gets oil from ");
     oil_feeds(t, m, e, reach, "no", "may", c || t->n ? ", perhaps from " : "perhaps gets oil from ");
+    bool taken_over = t->n > n_before; /* a feed that comes first hides those behind it */
     oil_feeds(t, m, e, reach, "may", "sure", t->n ? ", now surely from " : "now surely gets oil from ");
     oil_feeds(t, m, e, reach, "sure", "may", t->n ? ", only perhaps from " : "only perhaps gets oil from ");
     if (c && (is(c->now, "exhausted") || is(c->now, "trapped")))
         return; /* no feed: said already */
-    oil_feeds(t, m, e, reach, "sure", "no", t->n ? ", no more from " : "no more oil from ");
-    oil_feeds(t, m, e, reach, "may", "no", t->n ? ", no more from " : "no more oil from ");
+    const char *lost = taken_over ? " and no longer counts as oil of " : t->n ? ", no more from " : "no more oil from ";
+    oil_feeds(t, m, e, reach, "sure", "no", lost);
+    oil_feeds(t, m, e, reach, "may", "no", lost);
 }
 
 struct oil { /* passages with one sentence */

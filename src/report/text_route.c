@@ -64,8 +64,10 @@ static void add_route(struct text *t, const struct view *v, const struct answer 
     text_add(&body, "It crosses a plate ");
     if (rows->best.n_crossings == 0)
         text_add(&body, "nowhere.");
+    else if (rows->best.n_crossings == 1)
+        text_add(&body, "once.");
     else
-        text_addf(&body, "%u %s.", rows->best.n_crossings, rows->best.n_crossings == 1 ? "time" : "times");
+        text_addf(&body, "%u times.", rows->best.n_crossings);
     if (rows->best.tightest != NONE) {
         text_add(&body, " Tightest point: ");
         const struct element *e = &rows->best.steps[rows->best.tightest].element;

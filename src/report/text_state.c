@@ -117,7 +117,7 @@ static const char *why(const struct trace_case *c, uint32_t at, bool locked, boo
         return "oil is locked in at its end";
     if (second_feed)
         return "its reaction end has a feed of its own";
-    return "what pushes it is itself in a fight or unsure";
+    return "structure does not tell which way it is pushed";
 }
 
 void say_unsure(struct text *t, const struct view *v, const struct trace *trace, uint32_t row)

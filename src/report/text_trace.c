@@ -31,7 +31,9 @@ static void add_settings(struct text *t, const struct model *m, const struct vie
         else
             quantity_add(&body, share, DIM_SHARE, &units);
     }
-    if (n_off)
+    if (n_off && m->n_solenoids == 1)
+        say(&body, "%s%s off", body.n ? ", " : "", m->solenoids[0].part.id);
+    else if (n_off)
         text_addf(&body, "%s%ssolenoid%s off", body.n ? ", " : "", n_off == m->n_solenoids ? "all " : "other ",
                   n_off == 1 ? "" : "s");
     for (uint32_t f = 0; f < m->n_feeds; f++) {
