@@ -22,7 +22,7 @@
 /* How a solve ended. */
 enum solve_why {
     SOLVE_CONVERGED,
-    SOLVE_NOT_SETTLED, /* the trace gives no positions to start from */
+    SOLVE_NOT_SETTLED, /* the trace gives no positions to start from (or was not asked for this case) */
     SOLVE_NO_LIMIT,    /* a regulator is stuck shut and nothing else bounds line: no number */
     SOLVE_STALLED,     /* nothing that was tried converged */
     SOLVE_UNSTABLE     /* only a root was found that a small disturbance leaves */

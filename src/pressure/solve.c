@@ -259,7 +259,7 @@ void pressure_solve(struct solver *s, const struct trace *t, uint32_t c, unsigne
                     const struct pressures *after, struct pressures *out)
 {
     pressures_release(out);
-    if (!t->cases[c].settled) {
+    if (!t->cases[c].asked || !t->cases[c].settled) {
         out->end.why = SOLVE_NOT_SETTLED;
         return;
     }

@@ -1,0 +1,86 @@
+/* Which answer counts. */
+#include "pressure/counts.h"
+#include <math.h>
+
+const struct pressures *pressed_state(const struct pressed *p, uint32_t state)
+{
+    return p && p->now[state].end.converged ? &p->now[state] : NULL;
+}
+
+bool pressed_failed(const struct pressed *p, uint32_t state)
+{
+    return p && !p->now[state].end.converged && p->now[state].end.why != SOLVE_CONVERGED;
+}
+
+const struct gear_answer *counts_gear(const struct trace_case *c, const struct pressures *p)
+{
+    return p ? &p->gear : &c->gear;
+}
+
+enum device counts_device(const struct trace_case *c, const struct pressures *p, uint32_t actuator)
+{
+    return (enum device)(p ? p->device[actuator] : c->applied[actuator]);
+}
+
+const char *counts_device_word(const struct trace_case *c, const struct pressures *p, uint32_t actuator)
+{
+    return p ? device_word((enum device)p->device[actuator]) : applied_word((enum applied)c->applied[actuator]);
+}
+
+const char *counts_valve_word(const struct trace *t, uint32_t row, const struct pressures *p, valve_ix v)
+{
+    if (!p || p->position[v.i] == POSITION_DETENT)
+        return trace_valve_word(t, row, v);
+    return position_word((enum valve_position)p->position[v.i]);
+}
+
+double counts_pressure(const struct pressures *p, passage_ix passage)
+{
+    return p->pressure[passage.i];
+}
+
+/* The one element by which oil gets to a passage, or NONE: there are more, or none. */
+static uint32_t only_way(const struct network *n, passage_ix to)
+{
+    uint32_t node = n->node_of[to.i], found = NONE;
+    for (uint32_t i = 0; i < n->n_elements; i++) {
+        const struct element *e = &n->elements[i];
+        bool from_here = n->node_of[e->from.i] == node, to_here = n->node_of[e->to.i] == node;
+        if (from_here == to_here)
+            continue;
+        if (found != NONE)
+            return NONE;
+        found = i;
+    }
+    return found;
+}
+
+/* True when the orifice is the only way to the passage and the edit opens it, or another way across it. */
+static bool opens_damper(const struct network *n, const struct edit *e, passage_ix end, uint32_t *hole)
+{
+    uint32_t i = only_way(n, end);
+    if (i == NONE || n->elements[i].kind != ELEMENT_HOLE || n->elements[i].strength != STRENGTH_ORIFICE)
+        return false;
+    const struct element *damper = &n->elements[i];
+    *hole = damper->part.i;
+    if (e->kind == EDIT_RESIZE)
+        return e->element.i == i && e->diameter > damper->diameter; /* NAN: false */
+    uint32_t a = n->node_of[e->from.i], b = n->node_of[e->to.i], c = n->node_of[damper->from.i],
+             d = n->node_of[damper->to.i];
+    return e->kind == EDIT_ADD && ((a == c && b == d) || (a == d && b == c));
+}
+
+bool damping_lost(const struct network *n, const struct edit *e, uint32_t *hole, valve_ix *valve)
+{
+    const struct model *m = n->model;
+    for (uint32_t i = 0; i < m->n_valves; i++) {
+        const struct valve *v = &m->valves[i];
+        *valve = (valve_ix){i};
+        if (v->kind == VALVE_LIMITING && opens_damper(n, e, v->ports[v->reaction].passage, hole))
+            return true;
+        for (uint32_t k = 0; v->kind == VALVE_SPOOL && k < v->n_ends; k++)
+            if (opens_damper(n, e, v->ports[v->ends[k].port].passage, hole))
+                return true;
+    }
+    return false;
+}

@@ -1,0 +1,31 @@
+/* Which answer counts: the pressure's where the model is sized and the state's solve converged, else the structure's.
+ * Conditions, feeds and `past` are always the structure's. */
+#ifndef PRESSURE_COUNTS_H
+#define PRESSURE_COUNTS_H
+#include "pressure/pressure.h"
+
+/* Solved states of one set of a trace, beside that trace. NULL for all of it: by structure alone. */
+struct pressed {
+    const struct pressures *now;     /* [n_states]; a state that was not asked for is as pressures_init() left it */
+    const struct pressures *healthy; /* [n_states] the same without faults; `now` itself when there are none */
+};
+
+/** The solution of a state; NULL: by structure alone, not asked for, or not converged. */
+const struct pressures *pressed_state(const struct pressed *p, uint32_t state);
+
+/** True when the state was asked for and its solve failed. */
+bool pressed_failed(const struct pressed *p, uint32_t state);
+
+/** Gear, device and valve that count in a settled case; `p` NULL: by structure. Words are borrowed. */
+const struct gear_answer *counts_gear(const struct trace_case *c, const struct pressures *p);
+enum device counts_device(const struct trace_case *c, const struct pressures *p, uint32_t actuator);
+const char *counts_device_word(const struct trace_case *c, const struct pressures *p, uint32_t actuator);
+const char *counts_valve_word(const struct trace *t, uint32_t row, const struct pressures *p, valve_ix v);
+
+/** True when a healthy orifice is the only way to a valve's end and the edit opens it or a way beside it: the spool has
+ * lost its damping, which no steady pressure shows. @param hole, valve out */
+bool damping_lost(const struct network *n, const struct edit *e, uint32_t *hole, valve_ix *valve);
+
+/** Healthy end pressure of a tap, switch or device as a user sees it: NAN where closed. */
+double counts_pressure(const struct pressures *p, passage_ix passage);
+#endif
