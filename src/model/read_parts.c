@@ -218,6 +218,14 @@ static bool layer_from_id(struct reader *r, struct passage *p)
     p->layer.i = layer_of_id(r->m, p->part.id, strlen(p->part.id));
     if (p->layer.i != NONE || !*p->part.id)
         return p->layer.i != NONE;
+    if (!r->m->n_layers) { /* once, not at each passage */
+        if (p == &r->m->passages[SUMP.i + 1]) {
+            diag(r->d, UNKNOWN_NAME, p->part.where,
+                 "the passage `%.60s`, like all others, lies in no layer: there are none", p->part.id);
+            diag_help(r->d, "add `layers: [{id: case, kind: casting}, ...]`");
+        }
+        return false;
+    }
     diag(r->d, UNKNOWN_NAME, p->part.where, "the passage `%.60s` begins with no layer's name", p->part.id);
     const char *dot = strchr(p->part.id, '.');
     const char *near = dot ? names_nearest(r->m, SPACE_LAYERS, NAME_LAYER,
