@@ -173,10 +173,14 @@ static void add_passages(struct text *t, const struct view *v, const struct answ
         if (feeds.n)
             text_addf(&body, " (%s)", text_string(&feeds));
         for (uint32_t l = 0; l < a->shown->network->n_limits; l++) {
+            valve_ix valve = a->shown->network->limits[l].valve;
+            circuit_ix circuit = a->model->passages[p].circuit;
+            if (circuit.i == NONE || a->model->circuits[circuit.i].limited_by.i != valve.i)
+                continue; /* that line goes past a limiting valve is no news */
             enum certainty past = trace_past(a->shown, c, l, (passage_ix){p});
             if (past != CERTAIN_NO)
-                say(&body, ", %spast %s", past == CERTAIN_MAY ? "perhaps " : "",
-                    a->model->valves[a->shown->network->limits[l].valve.i].part.id);
+                say(&body, ", %sgets oil that %s does not limit", past == CERTAIN_MAY ? "perhaps " : "",
+                    a->model->valves[valve.i].part.id);
         }
         say_folded(t, v, 4, 28, a->model->passages[p].part.id, PAINT_NONE, text_string(&body));
         text_release(&body);

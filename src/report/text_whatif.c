@@ -130,7 +130,7 @@ static void limit_sentence(struct text *t, const struct model *m, const struct e
     }
     text_add(t, n > 1 ? ": " : strcmp(c->now, "may exceed") ? " is " : " ");
     if (!strcmp(c->now, "over"))
-        say(t, "over the limit, nothing holds the pressure back at %s.", valve);
+        say(t, "without a limit, nothing holds the pressure back at %s.", valve);
     else if (!strcmp(c->now, "may exceed"))
         say(t, "may rise over the limit of %s, oil gets there around the valve.", valve);
     else
