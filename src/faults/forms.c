@@ -36,12 +36,13 @@ static int number_of(char *number, double value, enum dimension dim, const struc
     }
 }
 
-/* In the model's own unit, but a length that is round in another (0.5 mm in a model of inches) in that one. */
-static void words_quantity(struct text *t, const char *link, double value, enum dimension dim, const struct units *u)
+/* In the model's own unit, but a length that is round in another (0.5 mm in a model of inches) in that one. @return
+ * what the words read back as. */
+static double quantity_shown(char *number, const char **unit, double value, enum dimension dim, const struct units *u)
 {
     static const char *const others[] = {"mm", "in"};
-    char number[NUMBER_BYTES], other[NUMBER_BYTES];
-    const char *unit = u->name[dim];
+    char other[NUMBER_BYTES];
+    struct units best = *u;
     int digits = number_of(number, value, dim, u);
     for (size_t i = 0; dim == DIM_LENGTH && i < sizeof others / sizeof *others; i++) {
         struct units in = *u;
@@ -50,8 +51,27 @@ static void words_quantity(struct text *t, const char *link, double value, enum 
         if (digits <= 6 || n >= digits)
             continue;
         digits = n;
-        unit = others[i];
-        memcpy(number, other, sizeof number);
+        best = in;
+        memcpy(number, other, sizeof other);
+    }
+    double back = value;
+    quantity_read(number, strlen(number), dim, &best, &back, NULL);
+    *unit = best.name[dim];
+    return back;
+}
+
+#define STEPS_MOST 8 /* two or three will do */
+
+static void words_quantity(struct text *t, const char *link, double value, enum dimension dim, const struct units *u)
+{
+    char number[NUMBER_BYTES];
+    const char *unit;
+    /* Until the words mean just what they are made from: or what they mean, read again, would have other words. */
+    for (int i = 0; i < STEPS_MOST; i++) {
+        double back = quantity_shown(number, &unit, value, dim, u);
+        if (back == value)
+            break;
+        value = back;
     }
     text_addf(t, " %s %s %s", link, number, unit);
 }

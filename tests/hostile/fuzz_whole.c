@@ -67,7 +67,7 @@ static void report(struct answer *a)
 static void findings(struct answer *a, struct diags *d)
 {
     diags_init(d);
-    findings_run(a->shown, 0, a->fault != NULL, d);
+    findings_run(a->shown, NULL, 0, a->fault != NULL, d);
     diags_sort(d);
     a->diags = d;
     a->checks = findings_checks(a->fault != NULL, &a->n_checks);
@@ -118,7 +118,7 @@ static void with_model(struct answer a, uint64_t choice)
     a.states = states;
     findings(&a, &d);
     for (uint32_t i = 0; i < a.n_states; i++)
-        expectations_count(&healthy, 0, states[i], &a.expectations);
+        expectations_count(&healthy, NULL, 0, states[i], &a.expectations);
     report(&a);
     if (a.n_states) {
         draw(&healthy, NULL, states[choice % a.n_states]);

@@ -255,6 +255,21 @@ static void test_order(void)
     end();
 }
 
+/* What the canonical words mean has the same canonical words. */
+static void test_words_stand(void)
+{
+    static const char *const sizes[] = {"0.1 in", "2.222222206222222 mm", "22222222062222222206 mm", "1e-300 mm",
+                                        "0.123456789012345678 in"};
+    begin();
+    for (size_t i = 0; i < sizeof sizes / sizeof *sizes; i++) {
+        char words[80];
+        snprintf(words, sizeof words, "leak H1 at %s", sizes[i]);
+        const char *first = read_good(words).words;
+        CU_ASSERT_STRING_EQUAL(read_good(first).words, first);
+    }
+    end();
+}
+
 /* What is wrong, the code, and what the help must say. */
 static const struct bad {
     const char *words;
@@ -399,6 +414,7 @@ static const struct unit_test tests[] = {
     {"stick", test_stick},
     {"wear, break, unplug, weaken, misadjust", test_valves},
     {"order does not matter", test_order},
+    {"canonical words stand", test_words_stand},
     {"what cannot be read", test_bad},
     {"all is said in one run", test_all_said},
     {"limits", test_limits},
