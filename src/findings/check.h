@@ -58,6 +58,9 @@ void check_undetermined_valve(struct looking *l);
 void check_dead_end(struct looking *l);
 void check_unused(struct looking *l);
 void check_duplicate_hole(struct looking *l);
+/* check_stack.c */
+void check_lands_on_blank(struct looking *l);
+void check_by_name_only(struct looking *l);
 /* claims.c */
 void check_expectations(struct looking *l); /* expectation-failed and undecided */
 #endif

@@ -34,6 +34,8 @@ static const struct {
     {UNUSED, check_unused, HEALTHY},
     {DUPLICATE_HOLE, check_duplicate_hole, HEALTHY},
     {LIMIT_MISMATCH, check_limit_mismatch, HEALTHY},
+    {LANDS_ON_BLANK, check_lands_on_blank, HEALTHY},
+    {BY_NAME_ONLY, check_by_name_only, HEALTHY},
     {STALE_ACCEPT, NULL, HEALTHY},
 };
 enum { N_CHECKS = sizeof checks / sizeof *checks };

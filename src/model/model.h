@@ -43,6 +43,21 @@ struct part {
     double cd;         /* discharge coefficient, NAN: the law's own */
 };
 
+/* What an ID of the first namespace names. */
+enum part_kind {
+    PART_NONE,
+    PART_PASSAGE,
+    PART_JOINT,
+    PART_HOLE,
+    PART_BALL,
+    PART_VALVE,
+    PART_SOLENOID,
+    PART_ACTUATOR,
+    PART_TAP,
+    PART_SWITCH,
+    PART_CIRCUIT
+};
+
 /* How easily oil passes. A path is as strong as its weakest element. */
 enum strength {
     STRENGTH_LEAK,
@@ -276,6 +291,23 @@ struct cost {
     struct span where;
 };
 
+/* In a unit stacked from the parts of several models: an opening without its counterpart in the part that it meets.
+ * It is in no other table. */
+struct blank {
+    enum part_kind kind;   /* PART_HOLE, PART_JOINT: a passage is missing; PART_BALL: the hole that it seats on */
+    const char *id, *file; /* the opening, and the model that it comes from */
+    const char *wanted;    /* what is missing */
+    const char *layer, *layer_file; /* where, and the model of that layer; NULL: the stack has no such layer */
+    const char *other;              /* what the opening meets on its other side; a ball: its pocket */
+    struct span where, layer_where;
+};
+struct seam { /* in a stack: holes of a plate that meet a casting of another model, joined by their names only */
+    const char *plate, *file;
+    const char *others; /* the castings' models */
+    uint32_t n_holes;
+    struct span where; /* of the plate in the stack */
+};
+
 struct fluid {
     double density;     /* kg/m3 */
     double t[2], nu[2]; /* K, m2/s: two points of the viscosity line */
@@ -310,6 +342,8 @@ struct model {
     struct symptom *symptoms;   uint32_t n_symptoms;
     struct accept *accepts;     uint32_t n_accepts;
     struct cost *costs;         uint32_t n_costs;
+    struct blank *blanks;       uint32_t n_blanks;     /* of a stack */
+    struct seam *seams;         uint32_t n_seams;      /* of a stack */
     /* clang-format on */
 
     bool has_layout;
@@ -326,20 +360,6 @@ struct model {
 struct model *model_read(const char *path, struct sources *files, struct diags *d);
 void model_free(struct model *m);
 
-/* What an ID of the first namespace names. */
-enum part_kind {
-    PART_NONE,
-    PART_PASSAGE,
-    PART_JOINT,
-    PART_HOLE,
-    PART_BALL,
-    PART_VALVE,
-    PART_SOLENOID,
-    PART_ACTUATOR,
-    PART_TAP,
-    PART_SWITCH,
-    PART_CIRCUIT
-};
 struct part_ref {
     enum part_kind kind;
     uint32_t i; /* row in the table of that kind */

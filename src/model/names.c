@@ -204,13 +204,13 @@ void names_set_removals(struct names *names, struct removals *removals)
     *removals = (struct removals){0};
 }
 
-struct span names_removed(const struct model *m, const char *id, size_t n)
+const struct removal *names_removed(const struct model *m, const char *id, size_t n)
 {
     const struct names *names = m->names;
     if (!names->removed.slots)
-        return NO_SPAN;
+        return NULL;
     const struct name_slot *slot = table_slot(&names->removed, names_hash(id, n), id, n, same_removal, names);
-    return slot->ref == EMPTY ? NO_SPAN : names->removals[slot->ref].where;
+    return slot->ref == EMPTY ? NULL : &names->removals[slot->ref];
 }
 
 void names_release(struct names *names)

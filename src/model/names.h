@@ -49,7 +49,7 @@ struct name_table {
 struct names {
     struct name_table table[N_SPACES];
     struct name_table removed; /* rows of removals by name */
-    struct removal *removals;  /* what variants took out */
+    struct removal *removals;  /* what variants and stacks took out */
 };
 
 struct name {
@@ -70,12 +70,11 @@ struct name names_add(struct model *m, enum space space, enum name_kind kind, ui
 /** Asks for the slot of a name that is about to be added or found: in a large model each is a miss of the cache. */
 void names_ahead(const struct model *m, enum space space, const char *id, size_t n);
 
-/** Takes over what variants removed, for names_removed(). */
+/** Takes over what was taken out, for names_removed(). */
 void names_set_removals(struct names *names, struct removals *removals);
 
-/** Where a variant removed this name, NO_SPAN when none did: an unknown name is then STILL_USED ("`x` was removed, but
- * ..."), with that place as the second ("removed here"). */
-struct span names_removed(const struct model *m, const char *id, size_t n);
+/** How a variant or a stack took this name out, NULL when none did. */
+const struct removal *names_removed(const struct model *m, const char *id, size_t n);
 
 /** Frees what the tables hold outside the arena. */
 void names_release(struct names *names);

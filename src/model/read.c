@@ -1,6 +1,7 @@
 /* A model from its file: the order of the sections, and those that are a few lines each. */
 #include "model/read.h"
 #include "base/mem.h"
+#include "model/stack.h"
 #include <math.h>
 #include <string.h>
 
@@ -48,7 +49,7 @@ const char *section_key(enum section section)
 /* Finds the sections among the keys of the top level. */
 static void find_sections(struct reader *r)
 {
-    static const char *const heads[] = {"feedtrace", "model", "title", "note", "units", "extends", "change"};
+    static const char *const heads[] = {"feedtrace", "model", "title", "note", "units", "extends", "change", "stack"};
     const char *known[N_OF(heads) + N_SECTIONS + 1];
     for (size_t i = 0; i < N_OF(heads); i++)
         known[i] = heads[i];
@@ -278,26 +279,55 @@ static void read_sections(struct reader *r)
     check_sources(r);
 }
 
-struct model *model_read(const char *path, struct sources *files, struct diags *d)
+void read_tables(struct reader *r)
+{
+    find_sections(r);
+    read_sections(r);
+}
+
+static struct model *model_new(void)
 {
     struct model *m = mem_zero(1, sizeof *m);
-    struct reader *r = mem_zero(1, sizeof *r);
-    size_t errors = d->n_errors;
     arena_init(&m->arena);
-    arena_init(&r->scratch);
     m->names = arena_alloc(&m->arena, sizeof *m->names);
     m->fluid = generic_fluid;
     m->leakdown = LEAKDOWN_DEFAULT;
     m->land = m->fit = NAN;
-    r->m = m;
-    r->arena = &m->arena;
-    r->files = files;
-    r->d = d;
-    if (read_files(r, path)) {
-        find_sections(r);
-        read_sections(r);
-    }
+    return m;
+}
+
+struct reader *reader_new(const struct reader *shared)
+{
+    struct reader *r = mem_zero(1, sizeof *r);
+    *r = (struct reader){
+        .m = model_new(), .arena = shared->arena, .files = shared->files, .d = shared->d, .units = shared->units};
+    arena_init(&r->scratch);
+    return r;
+}
+
+void reader_release(struct reader *r)
+{
     arena_release(&r->scratch);
+    model_free(r->m);
+    mem_free(r);
+}
+
+struct model *model_read(const char *path, struct sources *files, struct diags *d)
+{
+    struct model *m = model_new();
+    struct reader *r = mem_zero(1, sizeof *r);
+    struct units *units = mem_alloc(SOURCE_FILES_MAX * sizeof *units);
+    size_t errors = d->n_errors;
+    uint32_t n_nodes = 0;
+    for (size_t i = 0; i < SOURCE_FILES_MAX; i++)
+        units[i] = units_default();
+    *r = (struct reader){.m = m, .arena = &m->arena, .files = files, .d = d, .units = units};
+    arena_init(&r->scratch);
+    if (read_files(r, path, NO_SPAN, false, &n_nodes) >= 0)
+        read_tables(r);
+    stack_release(r->stack);
+    arena_release(&r->scratch);
+    mem_free(units);
     mem_free(r);
     bool fine = d->n_errors == errors;
     diags_sort(d);

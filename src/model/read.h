@@ -47,14 +47,36 @@ struct reader {
     struct arena scratch; /* trees and working tables; gone when reading ends */
     struct sources *files;
     struct diags *d;
-    struct units units[SOURCE_FILES_MAX]; /* by span.file: a bare number is in the units of the file where it stands */
-    const struct node *root;              /* merged over all `extends` */
+    struct units
+        *units; /* [SOURCE_FILES_MAX] by span.file: a bare number is in the units of the file where it stands */
+    const struct node *root;                /* merged over all `extends` */
     const struct node *section[N_SECTIONS]; /* its value; NULL: not there or empty */
+    struct stack *stack;                    /* model/stack.h; NULL: one model, no stack */
 };
 
+/** A reader for one more model. @param shared whose arena, files, diagnostics and units it uses; its nodes and tables
+ * are its own.  @return released by reader_release(), with the model. */
+struct reader *reader_new(const struct reader *shared);
+void reader_release(struct reader *r);
+
 /** Reads the file `path` and all that it extends, and merges them into r->root; sets r->units, the model's id, title,
- * note, file and units (read_files.c).  @return false when there is nothing to read on with. */
-bool read_files(struct reader *r, const char *path);
+ * note, file and units (read_files.c).
+ *  @param from the place that names the file, NO_SPAN: the command line.  @param in_stack the file is a member of a
+ * stack and must not be a stack itself.  @param n_nodes in and out: nodes of all files so far.
+ *  @return row of the file `path`, or -1 when there is nothing to read on with. */
+int read_files(struct reader *r, const char *path, struct span from, bool in_stack, uint32_t *n_nodes);
+
+/** Fills the tables of r->m from r->root (read.c). */
+void read_tables(struct reader *r);
+
+/** A path as a file names it, from that file's folder. Caller frees with mem_free(). */
+char *joined_path(const char *from, const char *path);
+
+/** False with the reason in d when a path that a file names is absolute. `entry`: "`extends`". */
+bool path_is_relative(struct reader *r, const struct node *node, const char *entry, const char *path);
+
+/** The units of a file: `units:` of its root over those that it begins with. */
+void read_units(struct reader *r, const struct node *root, struct units *units);
 
 /* ---- a mapping's keys, by table */
 

@@ -1,7 +1,7 @@
 /* The files of a model: the one that was asked for, what it extends, and the changes merged from the base upwards. */
 #include "base/mem.h"
 #include "base/text.h"
-#include "model/read.h"
+#include "model/stack.h"
 #include <string.h>
 
 #define EXTENDS_DEPTH_MAX 32 /* variants of variants */
@@ -74,8 +74,7 @@ static void check_variant(struct reader *r, const struct node *root)
         }
 }
 
-/* The name of the file that `extends` names: from the folder of the file in which it stands. */
-static char *joined_path(const char *from, const char *path)
+char *joined_path(const char *from, const char *path)
 {
     const char *slash = strrchr(from, '/');
     struct text t = {0};
@@ -85,6 +84,26 @@ static char *joined_path(const char *from, const char *path)
     char *joined = mem_copy_text(text_string(&t));
     text_release(&t);
     return joined;
+}
+
+bool path_is_relative(struct reader *r, const struct node *node, const char *entry, const char *path)
+{
+    if (*path != '/')
+        return true;
+    diag(r->d, WRONG_VALUE, node->where, "%s must be a relative path", entry);
+    diag_help(r->d, "write the path from this file's folder: `../base.yaml`");
+    return false;
+}
+
+/* A file that is read again, as a base of one member of a stack and as another member, keeps its first row: what is
+ * wrong in it is then told once. */
+static int first_reading(const struct sources *files, int file)
+{
+    int first = 0;
+    while (files->files[first].device != files->files[file].device ||
+           files->files[first].inode != files->files[file].inode)
+        first++;
+    return first;
 }
 
 /* Reads one more file of the chain. */
@@ -97,6 +116,7 @@ static bool chain_add(struct reader *r, struct chain *c, const char *name, struc
     int file = sources_read(r->files, name, from, r->d);
     if (file < 0)
         return false;
+    file = first_reading(r->files, file);
     const struct source *f = &r->files->files[file];
     for (uint32_t i = 0; i < c->n; i++) {
         const struct source *other = &r->files->files[c->file[i]];
@@ -114,41 +134,49 @@ static bool chain_add(struct reader *r, struct chain *c, const char *name, struc
     return true;
 }
 
-/* Follows `extends` to the base. */
-static bool chain_read(struct reader *r, struct chain *c, const char *path)
+/* A stack has no base, and holds no stack. */
+static bool stack_fine(struct reader *r, const struct node *root, bool in_stack)
 {
-    uint32_t n_nodes = 0;
-    if (!chain_add(r, c, path, NO_SPAN, &n_nodes))
+    struct node *key;
+    if (!tree_get(root, heads[HEAD_STACK], &key))
+        return true;
+    if (in_stack) {
+        diag(r->d, UNKNOWN_KEY, key->where, "a model that a stack takes parts from cannot be a stack itself");
+        diag_help(r->d, "take the parts from the models that this stack names");
+    } else if (tree_get(root, heads[HEAD_EXTENDS], NULL)) {
+        diag(r->d, UNKNOWN_KEY, key->where, "`stack` cannot stand beside `extends`");
+        diag_help(r->d, "a variant of a stack is a file of its own, with `extends` and `change`");
+    } else {
+        return true;
+    }
+    return false;
+}
+
+/* Follows `extends` to the base. */
+static bool chain_read(struct reader *r, struct chain *c, const char *path, struct span from, bool in_stack,
+                       uint32_t *n_nodes)
+{
+    if (!chain_add(r, c, path, from, n_nodes))
         return false;
     for (;;) {
         const struct node *root = c->root[c->n - 1];
-        struct node *key;
         const struct node *extends = tree_get(root, heads[HEAD_EXTENDS], NULL);
-        if (tree_get(root, heads[HEAD_STACK], &key)) {
-            diag(r->d, UNKNOWN_KEY, key->where, "a `stack` of several models is not read by this version");
-            diag_help(r->d, "write the unit as one model, or as a variant by `extends` and `change`");
+        if (!stack_fine(r, root, in_stack))
             return false;
-        }
         if (!extends)
             return true;
         const char *base;
-        if (!read_text(r, extends, "`extends`", &base))
+        if (!read_text(r, extends, "`extends`", &base) || !path_is_relative(r, extends, "`extends`", base))
             return false;
-        if (*base == '/') {
-            diag(r->d, WRONG_VALUE, extends->where, "`extends` must be a relative path");
-            diag_help(r->d, "write the path from this file's folder: `../base.yaml`");
-            return false;
-        }
         char *name = joined_path(r->files->files[c->file[c->n - 1]].name, base);
-        bool fine = chain_add(r, c, name, extends->where, &n_nodes);
+        bool fine = chain_add(r, c, name, extends->where, n_nodes);
         mem_free(name);
         if (!fine)
             return false;
     }
 }
 
-/* `units:` of one file over the units that it begins with. */
-static void read_units(struct reader *r, const struct node *root, struct units *units)
+void read_units(struct reader *r, const struct node *root, struct units *units)
 {
     const struct node *map = tree_get(root, heads[HEAD_UNITS], NULL);
     if (!map || map->plain_null || !read_shape(r, map, NODE_MAP, "`units`", "units: {pressure: psi, length: mm}"))
@@ -195,17 +223,30 @@ static void check_base(struct reader *r, const struct node *root)
     }
 }
 
-bool read_files(struct reader *r, const char *path)
+/* The keys of a stack: none but the head's. */
+static void check_stack(struct reader *r, const struct node *root)
+{
+    for (const struct node *key = root->first; key; key = key->next->next) {
+        if (is_head(key->text))
+            continue;
+        diag(r->d, UNKNOWN_KEY, key->where, "`%s` cannot stand beside `stack`", shown(key).text);
+        diag_help(r->d, "put it into a variant of the stack: a file with `extends` and `change`");
+    }
+}
+
+int read_files(struct reader *r, const char *path, struct span from, bool in_stack, uint32_t *n_nodes)
 {
     struct chain c = {.n = 0};
     r->m->file = arena_text(r->arena, path, strlen(path));
-    for (size_t i = 0; i < SOURCE_FILES_MAX; i++)
-        r->units[i] = units_default();
-    if (!chain_read(r, &c, path))
-        return false;
+    if (!chain_read(r, &c, path, from, in_stack, n_nodes))
+        return -1;
     struct units units = units_default();
-    struct node *merged = c.root[c.n - 1];
     struct removals removals = {0};
+    struct node *merged = c.root[c.n - 1], *key, *stack = tree_get(merged, heads[HEAD_STACK], &key);
+    if (stack) {
+        check_stack(r, merged);
+        merged = stack_read(r, c.file[c.n - 1], key, &units, &removals, n_nodes);
+    }
     for (uint32_t i = c.n; i-- > 0;) {
         struct node *root = c.root[i];
         read_units(r, root, &units);
@@ -217,12 +258,12 @@ bool read_files(struct reader *r, const char *path)
         }
         check_variant(r, root);
         struct node *change = tree_get(root, heads[HEAD_CHANGE], NULL);
-        if (change && !change->plain_null &&
+        if (merged && change && !change->plain_null &&
             read_shape(r, change, NODE_MAP, "`change`", "change: {SECTION: {ID: ...}}"))
             merged = tree_merge(merged, change, &r->scratch, &removals, r->d);
     }
     names_set_removals(r->m->names, &removals);
     r->m->units = units;
     r->root = merged;
-    return true;
+    return merged ? c.file[0] : -1;
 }

@@ -120,20 +120,24 @@ bool define_section(struct reader *r, const struct node *section, const char *na
 
 void say_unknown(struct reader *r, const struct node *node, const char *entry, const char *wanted)
 {
-    struct span removed = names_removed(r->m, node->text, node->n_text);
-    if (removed.line) {
+    const struct removal *gone = names_removed(r->m, node->text, node->n_text);
+    if (gone && !gone->why) {
         diag(r->d, STILL_USED, node->where, "%s still uses `%s`, which was removed", entry, shown(node).text);
-        diag_second(r->d, removed, "removed here");
+        diag_second(r->d, gone->where, "removed here");
         diag_help(r->d, "remove or change this user too");
         return;
     }
     diag(r->d, UNKNOWN_NAME, node->where, "%s: there is no %s `%s`", entry, wanted, shown(node).text);
+    if (!gone)
+        return;
+    diag_second(r->d, gone->where, "%s", gone->why);
+    diag_help(r->d, "take `rest` from that model, or change this user in a variant of the stack");
 }
 
 static void say_not_found(struct reader *r, const struct node *node, enum name_kind kind, const char *entry)
 {
     say_unknown(r, node, entry, name_kind_word(kind));
-    if (names_removed(r->m, node->text, node->n_text).line || r->d->n_errors >= SUGGESTIONS_MAX)
+    if (names_removed(r->m, node->text, node->n_text) || r->d->n_errors >= SUGGESTIONS_MAX)
         return;
     const char *near = names_nearest(r->m, name_space(kind), kind, node->text);
     if (near)

@@ -57,11 +57,13 @@ void tree_drop_duplicates(struct node *map, struct diags *d);
 /** The value of a key in a mapping, or NULL; *key (may be NULL) the key's node. */
 struct node *tree_get(const struct node *map, const char *key, struct node **key_node);
 
-/* A name that a change took out: a removed key, an item of a list that another replaces, and all scalars below. */
+/* A name that a change took out (a removed key, an item of a list that another replaces, and all scalars below), or
+ * that a stack leaves behind with the part that it belongs to. */
 struct removal {
     const char *name;
     uint32_t n;        /* bytes */
-    struct span where; /* in the change */
+    struct span where; /* in the change; the layer in the stack */
+    const char *why;   /* of a stack, where the name was left, a sentence; NULL: a change */
 };
 struct removals {
     struct removal *rows; /* freed by the caller with mem_free() */

@@ -72,7 +72,7 @@ static uint32_t changes_find(const struct changes *c, const struct node *key)
 static void removal_add(struct removals *r, const struct node *name, struct span where)
 {
     MEM_GROW(r->rows, r->n, r->cap);
-    r->rows[r->n++] = (struct removal){name->text, name->n_text, where};
+    r->rows[r->n++] = (struct removal){name->text, name->n_text, where, NULL};
 }
 
 /* Notes the key and every scalar below its value as removed at `where`. */
