@@ -2,6 +2,7 @@
 #include "base/mem.h"
 #include "base/outfile.h"
 #include "commands/command.h"
+#include "report/ci.h"
 #include "report/jsonout.h"
 #include <stdarg.h>
 #include <stdio.h>
@@ -87,16 +88,24 @@ void run_inputs(struct run *r, const struct sources *read)
     }
 }
 
+/* Formats whose documents hold all models of a run: what stands before the first and behind the last. */
+static const struct {
+    void (*begin)(struct text *t), (*end)(struct text *t);
+} frames[N_FORMATS] = {[FORMAT_SARIF] = {sarif_begin, sarif_end}, [FORMAT_JUNIT] = {junit_begin, junit_end}};
+
 void run_answer(struct run *r, report_fn *const reports[N_FORMATS], const struct answer *a, const void *extra)
 {
     for (size_t i = 0; i < r->n_sinks; i++) {
         struct sink *s = &r->sinks[i];
+        bool framed = frames[s->format].begin != NULL;
         if (s->format == FORMAT_JSON)
             text_add(&s->text, !r->many ? "" : s->n_answers ? "," : "[\n");
-        else if (s->n_answers && a->model)
+        else if (framed && !s->n_answers)
+            frames[s->format].begin(&s->text);
+        else if (!framed && s->n_answers && a->model)
             text_add_char(&s->text, '\n');
         reports[s->format](&s->text, &s->view, a, extra);
-        s->n_answers += s->format == FORMAT_JSON || a->model;
+        s->n_answers += s->format == FORMAT_JSON || framed || a->model;
     }
 }
 
@@ -116,6 +125,8 @@ void run_deliver(struct run *r)
         struct sink *s = &r->sinks[i];
         if (s->format == FORMAT_JSON && r->many && s->n_answers)
             text_add(&s->text, "]\n");
+        if (frames[s->format].end && s->n_answers)
+            frames[s->format].end(&s->text);
         if (s->format == FORMAT_TEXT)
             text_cut(&s->text, r->options.limit);
         if (!s->path)

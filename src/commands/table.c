@@ -24,13 +24,16 @@ static const char fault_words[] = "Fault words; several are joined by \" + \":\n
                                   "  misadjust MANUAL between D and R   the lever's linkage\n";
 
 const struct command commands[] = {
-    {"check", command_check, READS | TAKES(OPTION_FAIL_ON), 1, ANY_NUMBER, "MODEL...",
-     "what is wrong with this model, in any state?",
+    {"check", command_check,
+     READS | TAKES(OPTION_FAIL_ON) | TAKES(OPTION_BASELINE) | TAKES(OPTION_WRITE_BASELINE) | HAS(FORMAT_SARIF) |
+         HAS(FORMAT_JUNIT),
+     1, ANY_NUMBER, "MODEL...", "what is wrong with this model, in any state?",
      "Reads each model, traces every state and reports errors, findings and\n"
      "expectations that are not met. Exit status 1: findings at --fail-on or above.\n"
-     "`feedtrace explain CODE` tells more about a finding.\n",
+     "A baseline lists findings by model, code, part and state, so that only new ones\n"
+     "count. `feedtrace explain CODE` tells more about a finding.\n",
      "  feedtrace check models/tern-l2.yaml\n"
-     "  feedtrace check --fail-on error --write json=findings.json models/*.yaml\n"},
+     "  feedtrace check --write sarif=all.sarif --write junit=all.xml models/*.yaml\n"},
     {"trace", command_trace, TRACES | TAKES(OPTION_FAULT), 1, ANY_NUMBER, "MODEL... [STATE...]",
      "what each feed reaches, state by state; devices, valves, the gear",
      "Without a STATE every state is traced. Words behind the first model that look\n"

@@ -21,6 +21,9 @@ struct answer {
     const char *const *checks; /* [n_checks] that ran */
     size_t n_checks;
     struct expectations expectations;
+    bool has_baseline; /* findings that a baseline lists are not in `diags` */
+    size_t n_known;    /* left out for that */
+    size_t n_gone;     /* listed for this model and not found any more */
 };
 
 /* One route asked for, and the states in which it is the same. */

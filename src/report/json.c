@@ -161,6 +161,9 @@ void json_check(struct text *t, const struct view *v, const struct answer *a)
         json_put(&j, "expectations",
                  json_pack("{s:I, s:I, s:I, s:I}", "met", (json_int_t)e->n_met, "failed", (json_int_t)e->n_failed,
                            "undecided", (json_int_t)e->n_undecided, "not_judged", (json_int_t)e->n_not_judged));
+        if (a->has_baseline)
+            json_put(&j, "baseline",
+                     json_pack("{s:I, s:I}", "known", (json_int_t)a->n_known, "gone", (json_int_t)a->n_gone));
     }
     json_put_end(&j);
 }

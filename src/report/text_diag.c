@@ -217,6 +217,15 @@ void text_check(struct text *t, const struct view *v, const struct answer *a)
         text_addf(&body, ", %u not judged (they speak of pressures, and this check goes by structure)",
                   e->n_not_judged);
     text_add_char(&body, '.');
+    if (a->has_baseline) {
+        text_add_char(&body, ' ');
+        say_count(&body, a->n_known, "finding of the baseline is", "findings of the baseline are");
+        text_add(&body, " left out");
+        if (a->n_gone)
+            text_addf(&body, "; %zu it lists for this model %s no more (write it anew)", a->n_gone,
+                      a->n_gone == 1 ? "is" : "are");
+        text_add_char(&body, '.');
+    }
     say_folded(t, v, 2, 2, "", PAINT_NONE, text_string(&body));
     text_release(&body);
     if (d->n)
