@@ -44,6 +44,8 @@ struct options {
     unsigned n_jobs;                    /* processes, 0: as many as cores */
     uint32_t part, n_parts;             /* --shard; 0: the whole */
     const char *baseline, *baseline_to; /* or NULL */
+    const char *vary, *show;            /* or NULL */
+    uint32_t points;                    /* 0: as the command likes */
     bool help;
     const char **args; /* [n_args] borrowed from main() */
     size_t n_args;
@@ -75,6 +77,9 @@ enum option_id {
     OPTION_SHARD,
     OPTION_BASELINE,
     OPTION_WRITE_BASELINE,
+    OPTION_VARY,
+    OPTION_SHOW,
+    OPTION_POINTS,
     N_OPTIONS
 };
 #define TAKES(option) (UINT64_C(1) << (option))
@@ -166,6 +171,8 @@ struct unit {
     struct edits no_edits;
     struct trace healthy, faulty;
     bool has_healthy, has_faulty;
+    struct pressures *healthy_pressures, *faulty_pressures; /* [n_states] of the model; NULL: not solved */
+    struct pressed pressed;
     struct arena arena;
     struct fault_set fault;
     state_ix *states; /* [n_states] asked for */
@@ -173,7 +180,8 @@ struct unit {
     struct answer answer;
 };
 
-/** Reads a model and traces it healthy; with `fault` (may be NULL) under the fault as well. Errors of the fault or of a
+/** Reads a model and traces it healthy; with `fault` (may be NULL) under the fault as well. Where the model is sized and
+ * --structure is not given, the pressures of the states asked for are solved too. Errors of the fault or of a
  * state's name are printed at once. A model with errors gives a unit whose answer has no model (complained already);
  * status is raised.
  *  @param states [n_states] names asked for, on top of --in; none at all: every state.
@@ -205,6 +213,7 @@ void command_route(struct run *r);
 void command_whatif(struct run *r);
 void command_sweep(struct run *r);
 void command_merge(struct run *r);
+void command_curve(struct run *r);
 void command_draw(struct run *r);
 void command_explain(struct run *r);
 void command_new(struct run *r);

@@ -69,6 +69,46 @@ static bool states_take(struct unit *u, const struct run *r, const char *const *
     return ok;
 }
 
+/* Solves the states asked for, and those that they come after, each after the one that it follows. */
+static struct pressures *states_solve(const struct unit *u, const struct network *n, const struct trace *t,
+                                      const struct pressures *healthy)
+{
+    const struct model *m = u->model;
+    enum { LEFT, WANTED, DONE };
+    uint8_t *todo = mem_zero((size_t)m->n_states + 1, 1);
+    struct pressures *rows = mem_zero((size_t)m->n_states + 1, sizeof *rows);
+    for (uint32_t i = 0; i < m->n_states; i++)
+        pressures_init(&rows[i]);
+    for (uint32_t i = 0; i < u->n_states; i++)
+        for (state_ix s = u->states[i]; s.i != NONE && todo[s.i] == LEFT; s = m->states[s.i].after)
+            todo[s.i] = WANTED;
+    struct solver *solver = solver_new(n);
+    for (bool some = true; some;) {
+        some = false;
+        for (uint32_t i = 0; i < m->n_states; i++) {
+            state_ix after = m->states[i].after;
+            if (todo[i] != WANTED || (after.i != NONE && todo[after.i] != DONE))
+                continue;
+            pressure_solve(solver, t, trace_case(t, 0, (state_ix){i}), SOLVE_FILL, healthy ? &healthy[i] : NULL,
+                           after.i == NONE ? NULL : &rows[after.i], &rows[i]);
+            todo[i] = DONE;
+            some = true;
+        }
+    }
+    solver_free(solver);
+    mem_free(todo);
+    return rows;
+}
+
+static void unit_solve(struct unit *u)
+{
+    u->healthy_pressures = states_solve(u, &u->network, &u->healthy, NULL);
+    if (u->has_faulty)
+        u->faulty_pressures = states_solve(u, u->has_apart ? &u->apart : &u->network, &u->faulty, u->healthy_pressures);
+    u->pressed = (struct pressed){u->has_faulty ? u->faulty_pressures : u->healthy_pressures, u->healthy_pressures};
+    u->answer.pressed = &u->pressed;
+}
+
 bool unit_open(struct unit *u, struct run *r, const char *path, const char *fault, const char *const *states,
                size_t n_states)
 {
@@ -116,6 +156,8 @@ bool unit_open(struct unit *u, struct run *r, const char *path, const char *faul
     u->answer.shown = fault ? &u->faulty : &u->healthy;
     u->answer.states = u->states;
     u->answer.n_states = u->n_states;
+    if (!r->options.structure && network_is_sized(&u->network))
+        unit_solve(u);
     return true;
 }
 
@@ -126,7 +168,7 @@ void unit_findings(struct unit *u, struct run *r)
         return;
     struct diags all;
     diags_init(&all);
-    findings_run(a->shown, 0, a->fault != NULL, &all);
+    findings_run(a->shown, a->pressed, 0, a->fault != NULL, &all);
     diags_sort(&all);
     a->checks = findings_checks(a->fault != NULL, &a->n_checks);
     bool *wanted = mem_zero(u->model->n_states + 1, sizeof *wanted);
@@ -152,14 +194,25 @@ void unit_findings(struct unit *u, struct run *r)
     mem_free(wanted);
     for (uint32_t i = 0; i < u->n_states; i++) {
         const struct trace_case *c = &a->shown->cases[trace_case(a->shown, 0, u->states[i])];
-        if (!c->settled)
+        if (!c->settled || pressed_failed(a->pressed, u->states[i].i))
             run_status(r, STATUS_RESULT);
-        expectations_count(a->shown, 0, u->states[i], &a->expectations);
+        expectations_count(a->shown, a->pressed, 0, u->states[i], &a->expectations);
     }
+}
+
+static void pressures_drop(struct pressures *rows, uint32_t n)
+{
+    for (uint32_t i = 0; rows && i < n; i++)
+        pressures_release(&rows[i]);
+    mem_free(rows);
 }
 
 void unit_release(struct unit *u)
 {
+    if (u->model) {
+        pressures_drop(u->faulty_pressures, u->model->n_states);
+        pressures_drop(u->healthy_pressures, u->model->n_states);
+    }
     if (u->has_faulty)
         trace_release(&u->faulty);
     if (u->has_healthy)

@@ -1,13 +1,15 @@
 /* What a fault changes: one state healthy, the same state faulty, and their difference. */
 #include "faults/effect.h"
 #include "base/mem.h"
+#include <math.h>
 #include <string.h>
 
 struct comparing {
     const struct trace *healthy, *faulty;
     const struct model *model;
     const struct edits *edits;
-    uint32_t was, now; /* rows of the two cases */
+    uint32_t was, now;                     /* rows of the two cases */
+    const struct pressures *p_was, *p_now; /* both, or NULL both: by structure */
     struct arena *arena;
     struct change *rows;
     size_t n, cap;
@@ -18,8 +20,14 @@ static struct change *change_add(struct comparing *c, enum change_what what, enu
 {
     MEM_GROW(c->rows, c->n, c->cap);
     struct change *row = &c->rows[c->n++];
-    *row =
-        (struct change){.what = what, .subject = {kind, i}, .feed = {NONE}, .limiting = {NONE}, .was = was, .now = now};
+    *row = (struct change){.what = what,
+                           .subject = {kind, i},
+                           .feed = {NONE},
+                           .limiting = {NONE},
+                           .was = was,
+                           .now = now,
+                           .was_value = NAN,
+                           .now_value = NAN};
     return row;
 }
 
@@ -53,18 +61,24 @@ static const char *gear_words(struct comparing *c, const struct gear_answer *g)
 static void compare_devices(struct comparing *c)
 {
     const struct trace_case *was = &c->healthy->cases[c->was], *now = &c->faulty->cases[c->now];
-    if (!same_gear(&was->gear, &now->gear))
-        change_add(c, CHANGE_GEAR, PART_NONE, NONE, gear_words(c, &was->gear), gear_words(c, &now->gear));
+    const struct gear_answer *gear_was = counts_gear(was, c->p_was), *gear_now = counts_gear(now, c->p_now);
+    if (!same_gear(gear_was, gear_now))
+        change_add(c, CHANGE_GEAR, PART_NONE, NONE, gear_words(c, gear_was), gear_words(c, gear_now));
     for (uint32_t i = 0; i < c->model->n_actuators; i++)
-        if (was->applied[i] != now->applied[i])
-            change_add(c, CHANGE_ACTUATOR, PART_ACTUATOR, i, applied_word(was->applied[i]),
-                       applied_word(now->applied[i]));
+        if (counts_device(was, c->p_was, i) != counts_device(now, c->p_now, i)) {
+            struct change *row = change_add(c, CHANGE_ACTUATOR, PART_ACTUATOR, i, counts_device_word(was, c->p_was, i),
+                                            counts_device_word(now, c->p_now, i));
+            if (c->p_now) {
+                row->was_value = c->p_was->device_pressure[i];
+                row->now_value = c->p_now->device_pressure[i];
+            }
+        }
     for (uint32_t i = 0; i < c->model->n_valves; i++) {
         enum valve_kind kind = c->model->valves[i].kind;
         if (kind == VALVE_REGULATING || kind == VALVE_RELIEF)
             continue; /* structure gives them no position */
-        const char *before = trace_valve_word(c->healthy, c->was, (valve_ix){i});
-        const char *after = trace_valve_word(c->faulty, c->now, (valve_ix){i});
+        const char *before = counts_valve_word(c->healthy, c->was, c->p_was, (valve_ix){i});
+        const char *after = counts_valve_word(c->faulty, c->now, c->p_now, (valve_ix){i});
         if (strcmp(before, after) != 0)
             change_add(c, CHANGE_VALVE, PART_VALVE, i, before, after);
     }
@@ -143,6 +157,83 @@ static void compare_leaks(struct comparing *c)
     }
 }
 
+/* ---- pressures */
+
+#define SHIFT_SHARE 0.05     /* of the healthy pressure: less is no shift */
+#define SHIFT_LEAST 20684.27 /* Pa, 3 psi: nor is this */
+#define RATE_SHARE  0.25     /* of the healthy rate */
+
+static const char *pressure_word(struct comparing *c, double pressure)
+{
+    struct text t = {0};
+    pressure_add(&t, pressure, &c->model->units);
+    const char *word = arena_text(c->arena, text_string(&t), t.n);
+    text_release(&t);
+    return word;
+}
+
+/* @return true: a tap in the same oil told it */
+static bool told_by_tap(const struct comparing *c, passage_ix p)
+{
+    const uint32_t *node_of = c->faulty->network->node_of;
+    for (uint32_t i = 0; i < c->model->n_taps; i++)
+        if (node_of[c->model->taps[i].on.i] == node_of[p.i])
+            return true;
+    return false;
+}
+
+static void compare_pressure(struct comparing *c, enum part_kind kind, uint32_t i, passage_ix p)
+{
+    double was = c->p_was->pressure[p.i], now = c->p_now->pressure[p.i];
+    if (isnan(was) && isnan(now))
+        return;
+    double by = fabs((isnan(now) ? 0 : now) - (isnan(was) ? 0 : was));
+    if (by <= SHIFT_LEAST || by <= SHIFT_SHARE * (isnan(was) ? 0 : was))
+        return;
+    struct change *row = change_add(c, CHANGE_PRESSURE, kind, i, pressure_word(c, was), pressure_word(c, now));
+    row->was_value = was;
+    row->now_value = now;
+}
+
+static void compare_pressures(struct comparing *c)
+{
+    for (uint32_t i = 0; i < c->model->n_taps; i++)
+        compare_pressure(c, PART_TAP, i, c->model->taps[i].on);
+    for (uint32_t i = 0; i < c->model->n_actuators; i++)
+        if (!told_by_tap(c, c->model->actuators[i].apply))
+            compare_pressure(c, PART_ACTUATOR, i, c->model->actuators[i].apply);
+}
+
+/* "2.9 times faster", "1.6 times slower", "not at all". */
+static void compare_rate(struct comparing *c, enum change_what what, uint32_t i, double was, double now)
+{
+    if (isnan(was) || isnan(now) || was <= 0 || fabs(now - was) <= RATE_SHARE * was)
+        return;
+    const char *word = now <= was * 1e-6 ? "not at all"
+                       : now > was       ? arena_format(c->arena, "%.2g times faster", now / was)
+                                         : arena_format(c->arena, "%.2g times slower", was / now);
+    struct change *row = change_add(c, what, PART_ACTUATOR, i, "healthy", word);
+    row->was_value = was;
+    row->now_value = now;
+}
+
+static void compare_rates(struct comparing *c)
+{
+    for (uint32_t i = 0; i < c->model->n_actuators; i++) {
+        compare_rate(c, CHANGE_FILL, i, c->p_was->fill[i], c->p_now->fill[i]);
+        compare_rate(c, CHANGE_DRAIN, i, c->p_was->drain[i], c->p_now->drain[i]);
+    }
+}
+
+static void compare_damping(struct comparing *c)
+{
+    uint32_t hole;
+    valve_ix valve;
+    for (uint32_t i = 0; i < c->edits->n; i++)
+        if (damping_lost(c->healthy->network, &c->edits->rows[i], &hole, &valve))
+            change_add(c, CHANGE_DAMPING, PART_VALVE, valve.i, c->model->holes[hole].part.id, "damping lost");
+}
+
 /* ---- passages */
 
 static void compare_passages(struct comparing *c)
@@ -163,8 +254,8 @@ static void compare_passages(struct comparing *c)
     }
 }
 
-void effect_find(const struct trace *healthy, const struct trace *faulty, uint32_t row, struct arena *a,
-                 struct effect *out)
+void effect_find_pressed(const struct trace *healthy, const struct trace *faulty, const struct pressed *p, uint32_t row,
+                         struct arena *a, struct effect *out)
 {
     struct comparing c = {.healthy = healthy,
                           .faulty = faulty,
@@ -174,13 +265,26 @@ void effect_find(const struct trace *healthy, const struct trace *faulty, uint32
                           .now = row,
                           .arena = a};
     bool was = healthy->cases[c.was].settled, now = faulty->cases[c.now].settled;
+    bool solved_was = p && p->healthy[c.was].end.converged, solved_now = pressed_state(p, c.was) != NULL;
+    if (solved_was && solved_now) {
+        c.p_was = &p->healthy[c.was];
+        c.p_now = &p->now[c.was];
+    }
     if (was != now)
         change_add(&c, CHANGE_SETTLED, PART_NONE, NONE, was ? "settled" : "not settled",
                    now ? "settled" : "not settled");
+    else if (solved_was != solved_now)
+        change_add(&c, CHANGE_SOLVED, PART_NONE, NONE, solved_was ? "solved" : "not solved",
+                   solved_now ? "solved" : "not solved");
     if (was && now) {
         compare_devices(&c);
         compare_limits(&c);
         compare_leaks(&c);
+        if (c.p_now) {
+            compare_pressures(&c);
+            compare_rates(&c);
+            compare_damping(&c);
+        }
         compare_passages(&c);
     }
     out->n = (uint32_t)c.n;
@@ -188,4 +292,10 @@ void effect_find(const struct trace *healthy, const struct trace *faulty, uint32
     if (c.n)
         memcpy(out->rows, c.rows, c.n * sizeof *c.rows);
     mem_free(c.rows);
+}
+
+void effect_find(const struct trace *healthy, const struct trace *faulty, uint32_t row, struct arena *a,
+                 struct effect *out)
+{
+    effect_find_pressed(healthy, faulty, NULL, row, a, out);
 }

@@ -2,7 +2,7 @@
  * changes. */
 #ifndef FAULTS_FAULTS_H
 #define FAULTS_FAULTS_H
-#include "trace/trace.h"
+#include "pressure/counts.h"
 
 #define FAULTS_MAX 16 /* in one set */
 
@@ -30,22 +30,33 @@ enum change_what {
     CHANGE_CONDITION,
     CHANGE_REACH,
     CHANGE_LIMIT,
-    CHANGE_CROSS_LEAK
+    CHANGE_CROSS_LEAK,
+    CHANGE_SOLVED,   /* pressures could be calculated in one of the two only */
+    CHANGE_PRESSURE, /* at a tap or a device: over 5 % and 3 psi */
+    CHANGE_FILL,     /* of a device: over 25 % */
+    CHANGE_DRAIN,
+    CHANGE_DAMPING /* of a valve */
 };
 struct change {
     enum change_what what;
-    struct part_ref subject; /* the passage, actuator, valve; PART_NONE for gear and settled */
-    feed_ix feed;            /* CHANGE_REACH */
-    valve_ix limiting;       /* CHANGE_LIMIT: the limiting valve */
-    const char *was, *now;   /* words; arena */
+    struct part_ref subject;     /* the passage, actuator, valve; PART_NONE for gear and settled */
+    feed_ix feed;                /* CHANGE_REACH */
+    valve_ix limiting;           /* CHANGE_LIMIT: the limiting valve */
+    const char *was, *now;       /* words; arena */
+    double was_value, now_value; /* CHANGE_PRESSURE: Pa, NAN closed; CHANGE_FILL, CHANGE_DRAIN: m3/s; else NAN */
 };
 struct effect {
-    struct change *rows; /* [n] in order of importance: gear, devices, valves, limits, cross-leaks, reach, conditions */
+    struct change *rows; /* [n] in order of importance: gear, devices, valves, limits, cross-leaks, pressures, fill and
+                          * drain, damping, reach, conditions */
     uint32_t n;
 };
 
-/** The difference between case `c` of a faulty trace and the same state of the healthy one (whose only set is empty).
- *  Texts and rows lie in the arena. */
+/** The difference by structure between case `c` of a faulty trace and the same state of the healthy one (whose only set
+ * is empty). Texts and rows lie in the arena. */
 void effect_find(const struct trace *healthy, const struct trace *faulty, uint32_t c, struct arena *a,
                  struct effect *out);
+
+/** The same by the answer that counts. @param p pressures of the case's set, or NULL: by structure */
+void effect_find_pressed(const struct trace *healthy, const struct trace *faulty, const struct pressed *p, uint32_t c,
+                         struct arena *a, struct effect *out);
 #endif

@@ -85,7 +85,7 @@ static void change_add(struct changing *g, enum change_what what, uint32_t subje
 }
 
 /* One position stays itself, several become "undetermined": as whatif has it, not which ones. */
-static uint32_t position_word(uint32_t set)
+static uint32_t place_word(uint32_t set)
 {
     return set & (set - 1) ? SWEEP_MIXED : set;
 }
@@ -95,8 +95,8 @@ static void add_valve(struct changing *g, uint32_t mover)
     const struct network *n = g->space->network;
     if (mover >= n->n_spools + n->n_limits)
         return; /* a shuttle's seat: what it does shows in the oil */
-    uint32_t was = position_word(g->space->healthy->cases[g->was].positions[mover]);
-    uint32_t now = position_word(g->t->cases[g->c].positions[mover]);
+    uint32_t was = place_word(g->space->healthy->cases[g->was].positions[mover]);
+    uint32_t now = place_word(g->t->cases[g->c].positions[mover]);
     uint32_t valve = mover < n->n_spools ? n->spools[mover].valve.i : n->limits[mover - n->n_spools].valve.i;
     if (was != now)
         change_add(g, CHANGE_VALVE, valve, NONE, was, now, SWEEP_VALVE);
@@ -329,6 +329,12 @@ static const char *value_word(const struct network *n, const struct sweep_change
         return value == SWEEP_MIXED ? "mixed" : condition_word((enum condition)value);
     case CHANGE_REACH:
         return value == SWEEP_MIXED ? "mixed" : reach_words[value];
+    case CHANGE_SOLVED: /* sweeps go by structure */
+    case CHANGE_PRESSURE:
+    case CHANGE_FILL:
+    case CHANGE_DRAIN:
+    case CHANGE_DAMPING:
+        break;
     }
     return "";
 }

@@ -5,6 +5,7 @@
 
 struct looking {
     const struct trace *trace;
+    const struct pressed *pressed; /* NULL: by structure */
     const struct network *network;
     const struct model *model;
     uint32_t set; /* row in trace.sets */
@@ -29,6 +30,12 @@ static inline uint32_t case_row(const struct looking *l, uint32_t state)
 static inline const struct trace_case *case_of(const struct looking *l, uint32_t state)
 {
     return &l->trace->cases[case_row(l, state)];
+}
+
+/** The pressures that count in a state; NULL: structure does. */
+static inline const struct pressures *pressures_of(const struct looking *l, uint32_t state)
+{
+    return pressed_state(l->pressed, state);
 }
 
 /** Nodes that no oil ever uses, found when first asked for; NULL when a state did not settle or there is none.
@@ -58,6 +65,12 @@ void check_undetermined_valve(struct looking *l);
 void check_dead_end(struct looking *l);
 void check_unused(struct looking *l);
 void check_duplicate_hole(struct looking *l);
+/* check_pressure.c */
+void check_not_solved(struct looking *l);
+void check_structure_size(struct looking *l);
+void check_two_solutions(struct looking *l);
+void check_assumed_sizes(struct looking *l);
+void check_damping_lost(struct looking *l);
 /* check_stack.c */
 void check_lands_on_blank(struct looking *l);
 void check_by_name_only(struct looking *l);

@@ -7,8 +7,8 @@ static void never(struct looking *l, enum applied wanted, enum code code, const 
     for (uint32_t i = 0; l->all_settled && i < m->n_actuators; i++) {
         bool ever = false;
         for (uint32_t s = 0; s < m->n_states && !ever; s++) {
-            enum applied a = (enum applied)case_of(l, s)->applied[i];
-            ever = a == wanted || a == APPLY_UNSURE;
+            enum device d = counts_device(case_of(l, s), pressures_of(l, s), i);
+            ever = d == (enum device)wanted || d == DEVICE_SLIPPING;
         }
         if (!ever && m->n_states)
             found(l, code, m->actuators[i].part.where, m->actuators[i].part.id, NULL, "no state %s %s", words,
@@ -45,7 +45,7 @@ void check_never_releases(struct looking *l)
     for (uint32_t i = 0; l->all_settled && i < m->n_actuators; i++) {
         bool ever = may_stay_on(m, i);
         for (uint32_t s = 0; s < m->n_states; s++)
-            ever = ever || case_of(l, s)->applied[i] != APPLIED;
+            ever = ever || counts_device(case_of(l, s), pressures_of(l, s), i) != DEVICE_APPLIED;
         if (!ever)
             found(l, NEVER_RELEASES, m->actuators[i].part.where, m->actuators[i].part.id, NULL, "no state releases %s",
                   m->actuators[i].part.id);
@@ -59,7 +59,8 @@ static void tie_up(struct looking *l, uint32_t s)
     const struct trace_case *c = case_of(l, s);
     for (uint32_t i = 0; i < m->n_clashes; i++) {
         const struct clash *k = &m->clashes[i];
-        if (c->applied[k->pair[0].i] != APPLIED || c->applied[k->pair[1].i] != APPLIED)
+        if (counts_device(c, pressures_of(l, s), k->pair[0].i) != DEVICE_APPLIED ||
+            counts_device(c, pressures_of(l, s), k->pair[1].i) != DEVICE_APPLIED)
             continue;
         const char *one = m->actuators[k->pair[0].i].part.id, *two = m->actuators[k->pair[1].i].part.id;
         if (found(l, TIE_UP, m->states[s].part.where, one, &m->states[s], "%s and %s are on together: tie-up", one,
@@ -74,7 +75,7 @@ static void devices_on(const struct looking *l, uint32_t s, struct text *t)
     const struct model *m = l->model;
     uint32_t n = 0;
     for (uint32_t i = 0; i < m->n_actuators; i++)
-        if (case_of(l, s)->applied[i] == APPLIED)
+        if (counts_device(case_of(l, s), pressures_of(l, s), i) == DEVICE_APPLIED)
             text_addf(t, "%s%s", n++ ? ", " : "", m->actuators[i].part.id);
     text_add(t, n == 0 ? "nothing is on" : n == 1 ? " is on" : " are on");
 }
@@ -84,31 +85,32 @@ void check_gear(struct looking *l)
     const struct model *m = l->model;
     for (uint32_t s = 0; s < m->n_states; s++) {
         const struct trace_case *c = case_of(l, s);
+        const struct gear_answer *gear = counts_gear(c, pressures_of(l, s));
         const struct state *state = &m->states[s];
         if (!c->settled)
             continue;
-        if (c->gear.gear == GEAR_ANSWER_TIE_UP) {
+        if (gear->gear == GEAR_ANSWER_TIE_UP) {
             tie_up(l, s);
             continue;
         }
-        if (state->gear.i == NONE || c->gear.gear == state->gear.i)
+        if (state->gear.i == NONE || gear->gear == state->gear.i)
             continue;
         const char *wanted = m->gears[state->gear.i].part.id;
         struct text got = {0};
         bool open = false; /* the gear commanded is among the possible ones */
-        if (c->gear.gear == GEAR_ANSWER_UNSURE) {
-            for (uint32_t i = 0; i < c->gear.n_possible; i++) {
-                open = open || c->gear.possible[i] == state->gear.i;
-                text_addf(&got, "%s%s", i ? " or " : "", gear_word(m, c->gear.possible[i]));
+        if (gear->gear == GEAR_ANSWER_UNSURE) {
+            for (uint32_t i = 0; i < gear->n_possible; i++) {
+                open = open || gear->possible[i] == state->gear.i;
+                text_addf(&got, "%s%s", i ? " or " : "", gear_word(m, gear->possible[i]));
             }
         } else {
             devices_on(l, s, &got);
-            text_addf(&got, ": that is %s", c->gear.gear == GEAR_ANSWER_NONE ? "no gear" : gear_word(m, c->gear.gear));
+            text_addf(&got, ": that is %s", gear->gear == GEAR_ANSWER_NONE ? "no gear" : gear_word(m, gear->gear));
         }
         struct span where = state->gear_where.line ? state->gear_where : state->part.where;
         if (open && !l->faulty)
-            found(l, UNDECIDED, where, NULL, state, "whether %s is obtained cannot be told by structure: it is %s",
-                  wanted, text_string(&got));
+            found(l, UNDECIDED, where, NULL, state, "whether %s is obtained cannot be told%s: it is %s", wanted,
+                  pressures_of(l, s) ? ", something slips" : " by structure", text_string(&got));
         else if (!open)
             found(l, GEAR_NOT_OBTAINED, where, NULL, state, "%s is commanded; %s", wanted, text_string(&got));
         text_release(&got);

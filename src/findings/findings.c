@@ -12,6 +12,7 @@ static const struct {
     unsigned on;
 } checks[] = {
     {NOT_SETTLED, check_not_settled, BOTH},
+    {NOT_SOLVED, check_not_solved, BOTH},
     {GEAR_NOT_OBTAINED, check_gear, BOTH},
     {TIE_UP, NULL, BOTH},
     {CANNOT_RELEASE, check_cannot_release, FAULTY},
@@ -24,6 +25,10 @@ static const struct {
     {RACE, check_restless, BOTH},
     {HUNTING, NULL, BOTH},
     {UNDETERMINED_VALVE, check_undetermined_valve, BOTH},
+    {STRUCTURE_SIZE, check_structure_size, BOTH},
+    {TWO_SOLUTIONS, check_two_solutions, BOTH},
+    {DAMPING_LOST, check_damping_lost, FAULTY},
+    {ASSUMED_SIZES, check_assumed_sizes, BOTH},
     {EXPECTATION_FAILED, check_expectations, HEALTHY},
     {UNDECIDED, NULL, HEALTHY},
     {NEVER_FED, check_never_fed, HEALTHY},
@@ -101,10 +106,11 @@ static void check_stale_accept(struct looking *l)
     }
 }
 
-void findings_run(const struct trace *t, uint32_t set, bool faulty, struct diags *d)
+void findings_run(const struct trace *t, const struct pressed *p, uint32_t set, bool faulty, struct diags *d)
 {
     const struct model *m = t->network->model;
     struct looking l = {.trace = t,
+                        .pressed = p,
                         .network = t->network,
                         .model = m,
                         .set = set,

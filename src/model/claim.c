@@ -21,13 +21,13 @@ static const struct {
     enum claim_position position;
     unsigned kinds; /* valves that take it: 1 << enum valve_kind */
 } positions[] = {
-    {"rest", POSITION_REST, 1u << VALVE_SPOOL},
-    {"stroked", POSITION_STROKED, 1u << VALVE_SPOOL},
-    {"part-way", POSITION_PART_WAY, 1u << VALVE_SPOOL},
-    {"wide", POSITION_WIDE, 1u << VALVE_LIMITING},
-    {"limiting", POSITION_LIMITING, 1u << VALVE_LIMITING},
-    {"shut", POSITION_SHUT, 1u << VALVE_LIMITING | 1u << VALVE_REGULATING | 1u << VALVE_RELIEF},
-    {"open", POSITION_OPEN, 1u << VALVE_REGULATING | 1u << VALVE_RELIEF},
+    {"rest", CLAIM_REST, 1u << VALVE_SPOOL},
+    {"stroked", CLAIM_STROKED, 1u << VALVE_SPOOL},
+    {"part-way", CLAIM_PART_WAY, 1u << VALVE_SPOOL},
+    {"wide", CLAIM_WIDE, 1u << VALVE_LIMITING},
+    {"limiting", CLAIM_LIMITING, 1u << VALVE_LIMITING},
+    {"shut", CLAIM_SHUT, 1u << VALVE_LIMITING | 1u << VALVE_REGULATING | 1u << VALVE_RELIEF},
+    {"open", CLAIM_OPEN, 1u << VALVE_REGULATING | 1u << VALVE_RELIEF},
 };
 
 /* ---- what is said about wrong words */
@@ -169,7 +169,7 @@ static bool read_condition(struct phrase *p, struct claim *c, const char *subjec
 
 static bool read_detent(struct phrase *p, struct claim *c, const struct valve *v, const char *subject)
 {
-    c->position = POSITION_DETENT;
+    c->position = CLAIM_DETENT;
     for (uint32_t i = 0; i < v->n_positions; i++)
         if (v->positions[i].name && phrase_is(p, v->positions[i].name)) {
             p->i++;

@@ -34,9 +34,19 @@ const char *counts_valve_word(const struct trace *t, uint32_t row, const struct 
     return position_word((enum valve_position)p->position[v.i]);
 }
 
-double counts_pressure(const struct pressures *p, passage_ix passage)
+void pressure_add(struct text *t, double pressure, const struct units *u)
 {
-    return p->pressure[passage.i];
+    if (isnan(pressure)) {
+        text_add(t, "closed off");
+        return;
+    }
+    double unit = 1;
+    quantity_read("1", 1, DIM_PRESSURE, u, &unit, NULL);
+    double shown = pressure / unit, digit = 0.01;
+    while (fabs(shown) >= 1000 * digit && digit < 1e12)
+        digit *= 10;
+    shown = round(shown / digit) * digit;
+    quantity_add(t, shown == 0 ? 0 : shown * unit, DIM_PRESSURE, u);
 }
 
 /* The one element by which oil gets to a passage, or NONE: there are more, or none. */

@@ -26,6 +26,6 @@ const char *counts_valve_word(const struct trace *t, uint32_t row, const struct 
  * lost its damping, which no steady pressure shows. @param hole, valve out */
 bool damping_lost(const struct network *n, const struct edit *e, uint32_t *hole, valve_ix *valve);
 
-/** Healthy end pressure of a tap, switch or device as a user sees it: NAN where closed. */
-double counts_pressure(const struct pressures *p, passage_ix passage);
+/** Appends a pressure in the user's unit with three digits, "115 psi"; NAN: "closed off". */
+void pressure_add(struct text *t, double pressure, const struct units *u);
 #endif

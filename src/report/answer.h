@@ -14,6 +14,7 @@ struct answer {
     const struct model *model;     /* NULL: it could not be read, `diags` says why and nothing else is there */
     const struct trace *healthy;   /* its only set is empty */
     const struct trace *shown;     /* the trace asked for: `healthy`, or under `fault` */
+    const struct pressed *pressed; /* NULL: not sized, or --structure: by structure alone */
     const struct fault_set *fault; /* NULL: healthy */
     const state_ix *states;        /* [n_states] asked for, in file order */
     uint32_t n_states;

@@ -1,6 +1,7 @@
 /* JSON of check, trace and whatif. The shapes are an interface: they stand in schemas/ and grow only by new keys. */
 #include "report/answer.h"
 #include "report/json_parts.h"
+#include <math.h>
 
 static void put_finding(struct jsonout *j, const struct answer *a, const struct diag *d)
 {
@@ -50,25 +51,33 @@ static json_t *certainty_value(enum certainty c)
     return c == CERTAIN_YES ? json_true() : c == CERTAIN_MAY ? json_string("may") : json_false();
 }
 
+static void add_possible(json_t *gear, const struct model *m, const struct gear_answer *g)
+{
+    if (g->gear != GEAR_ANSWER_UNSURE)
+        return;
+    json_t *possible = json_array();
+    for (uint32_t i = 0; i < g->n_possible; i++)
+        json_array_append_new(possible, json_words(gear_word(m, g->possible[i])));
+    json_object_set_new(gear, "possible", possible);
+}
+
 static void put_gear(struct jsonout *j, const struct answer *a, state_ix s, const struct trace_case *c)
 {
+    const struct pressures *p = pressed_state(a->pressed, s.i);
     const struct model *m = a->model;
     const struct state *state = &m->states[s.i];
     json_t *gear = json_object();
     json_object_set_new(gear, "commanded", json_words(state->gear.i == NONE ? NULL : m->gears[state->gear.i].part.id));
     if (c->settled) {
         json_object_set_new(gear, "structure", json_words(gear_word(m, c->gear.gear)));
-        if (c->gear.gear == GEAR_ANSWER_UNSURE) {
-            json_t *possible = json_array();
-            for (uint32_t i = 0; i < c->gear.n_possible; i++)
-                json_array_append_new(possible, json_words(gear_word(m, c->gear.possible[i])));
-            json_object_set_new(gear, "possible", possible);
-        }
+        if (p)
+            json_object_set_new(gear, "pressure", json_words(gear_word(m, p->gear.gear)));
+        add_possible(gear, m, counts_gear(c, p));
     }
     json_put(j, "gear", gear);
 }
 
-static json_t *passage_value(const struct answer *a, uint32_t c, passage_ix p)
+static json_t *passage_value(const struct answer *a, uint32_t c, const struct pressures *solved, passage_ix p)
 {
     const struct trace *t = a->shown;
     const struct network *n = t->network;
@@ -86,7 +95,84 @@ static json_t *passage_value(const struct answer *a, uint32_t c, passage_ix p)
         json_object_set_new(past, a->model->valves[n->limits[l].valve.i].part.id,
                             certainty_value(trace_past(t, c, l, p)));
     json_object_set_new(row, "past", past);
+    if (solved)
+        json_object_set_new(row, "pressure_pa", json_pressure(solved->pressure[p.i]));
     return row;
+}
+
+static json_t *valve_value(const struct answer *a, uint32_t c, const struct pressures *solved, uint32_t v)
+{
+    json_t *row = json_object();
+    json_object_set_new(row, "structure", json_words(trace_valve_word(a->shown, c, (valve_ix){v})));
+    if (solved && a->model->valves[v].kind != VALVE_MANUAL) {
+        json_object_set_new(row, "pressure", json_string(position_word((enum valve_position)solved->position[v])));
+        json_object_set_new(row, "travel", json_share(solved->travel[v]));
+    }
+    return row;
+}
+
+static json_t *actuator_value(const struct model *m, const struct trace_case *c, const struct pressures *solved,
+                              uint32_t i)
+{
+    json_t *row = json_object();
+    json_object_set_new(row, "structure", json_string(applied_word((enum applied)c->applied[i])));
+    if (solved) {
+        json_object_set_new(row, "pressure", json_string(device_word((enum device)solved->device[i])));
+        json_object_set_new(row, "pressure_pa", json_pressure(solved->pressure[m->actuators[i].apply.i]));
+        json_object_set_new(row, "fill_m3_s", json_flow(solved->fill[i]));
+        json_object_set_new(row, "drain_m3_s", json_flow(solved->drain[i]));
+    }
+    return row;
+}
+
+static void put_sources(struct jsonout *j, const struct model *m, const struct pressures *solved)
+{
+    json_begin(j, "sources", '{');
+    for (uint32_t f = 0; f < m->n_feeds; f++) {
+        const struct source_answer *s = &solved->sources[f];
+        if (!m->feeds[f].is_source)
+            continue;
+        json_t *row = json_object();
+        json_object_set_new(row, "pressure_pa", json_pressure(s->pressure));
+        json_object_set_new(row, "flow_m3_s", json_flow(s->flow));
+        json_object_set_new(row, "limited", isnan(s->flow) ? json_null() : json_boolean(s->limited));
+        json_put(j, m->feeds[f].part.id, row);
+    }
+    json_end(j);
+}
+
+/* Other stable answers: their pressures and travels. */
+static void put_solutions(struct jsonout *j, const struct model *m, const struct pressures *solved)
+{
+    if (!solved->n_solutions)
+        return;
+    json_begin(j, "solutions", '[');
+    for (uint32_t k = 0; k < solved->n_solutions; k++) {
+        const struct solution *s = &solved->solutions[k];
+        json_begin(j, NULL, '{');
+        json_begin(j, "passages", '{');
+        for (uint32_t p = 1; p < m->n_passages; p++)
+            json_put(j, m->passages[p].part.id, json_pack("{s:o}", "pressure_pa", json_pressure(s->pressure[p])));
+        json_end(j);
+        json_begin(j, "valves", '{');
+        for (uint32_t v = 0; v < m->n_valves; v++)
+            if (m->valves[v].kind == VALVE_SPOOL || m->valves[v].kind == VALVE_LIMITING)
+                json_put(j, m->valves[v].part.id, json_pack("{s:o}", "travel", json_share(s->travel[v])));
+        json_end(j);
+        json_end(j);
+    }
+    json_end(j);
+}
+
+static void put_pressures(struct jsonout *j, const struct answer *a, state_ix s)
+{
+    const struct pressures *solved = pressed_state(a->pressed, s.i);
+    if (solved)
+        put_sources(j, a->model, solved);
+    if (a->pressed)
+        json_put(j, "converged", json_boolean(solved != NULL));
+    if (solved)
+        put_solutions(j, a->model, solved);
 }
 
 static void put_state(struct jsonout *j, const struct answer *a, state_ix s)
@@ -95,27 +181,27 @@ static void put_state(struct jsonout *j, const struct answer *a, state_ix s)
     const struct trace *t = a->shown;
     uint32_t row = trace_case(t, 0, s);
     const struct trace_case *c = &t->cases[row];
+    const struct pressures *solved = pressed_state(a->pressed, s.i);
     json_begin(j, m->states[s.i].part.id, '{');
     json_put(j, "settled", json_boolean(c->settled));
     put_gear(j, a, s, c);
     if (c->settled) {
         json_begin(j, "passages", '{');
         for (uint32_t p = 1; p < m->n_passages; p++)
-            json_put(j, m->passages[p].part.id, passage_value(a, row, (passage_ix){p}));
+            json_put(j, m->passages[p].part.id, passage_value(a, row, solved, (passage_ix){p}));
         json_end(j);
         json_begin(j, "valves", '{');
         for (uint32_t v = 0; v < m->n_valves; v++) {
             enum valve_kind kind = m->valves[v].kind;
             if (kind == VALVE_SPOOL || kind == VALVE_LIMITING || kind == VALVE_MANUAL)
-                json_put(j, m->valves[v].part.id,
-                         json_pack("{s:o}", "structure", json_words(trace_valve_word(t, row, (valve_ix){v}))));
+                json_put(j, m->valves[v].part.id, valve_value(a, row, solved, v));
         }
         json_end(j);
         json_begin(j, "actuators", '{');
         for (uint32_t i = 0; i < m->n_actuators; i++)
-            json_put(j, m->actuators[i].part.id,
-                     json_pack("{s:s}", "structure", applied_word((enum applied)c->applied[i])));
+            json_put(j, m->actuators[i].part.id, actuator_value(m, c, solved, i));
         json_end(j);
+        put_pressures(j, a, s);
     }
 }
 
@@ -124,6 +210,9 @@ static const char *const change_words[] = {
     [CHANGE_ACTUATOR] = "actuator",   [CHANGE_VALVE] = "valve",
     [CHANGE_CONDITION] = "condition", [CHANGE_REACH] = "reach",
     [CHANGE_LIMIT] = "limit",         [CHANGE_CROSS_LEAK] = "cross-leak",
+    [CHANGE_SOLVED] = "solved",       [CHANGE_PRESSURE] = "pressure",
+    [CHANGE_FILL] = "fill",           [CHANGE_DRAIN] = "drain",
+    [CHANGE_DAMPING] = "damping",
 };
 
 static void put_changes(struct jsonout *j, const struct answer *a, state_ix s)
@@ -132,7 +221,7 @@ static void put_changes(struct jsonout *j, const struct answer *a, state_ix s)
     struct arena arena;
     arena_init(&arena);
     struct effect effect;
-    effect_find(a->healthy, a->shown, trace_case(a->shown, 0, s), &arena, &effect);
+    effect_find_pressed(a->healthy, a->shown, a->pressed, trace_case(a->shown, 0, s), &arena, &effect);
     json_begin(j, "changes", '[');
     for (uint32_t i = 0; i < effect.n; i++) {
         const struct change *c = &effect.rows[i];
@@ -143,6 +232,12 @@ static void put_changes(struct jsonout *j, const struct answer *a, state_ix s)
             json_object_set_new(row, "feed", json_words(m->feeds[c->feed.i].part.id));
         if (c->what == CHANGE_LIMIT)
             json_object_set_new(row, "limiting", json_words(m->valves[c->limiting.i].part.id));
+        if (c->what == CHANGE_PRESSURE) {
+            json_object_set_new(row, "was_pa", json_pressure(c->was_value));
+            json_object_set_new(row, "now_pa", json_pressure(c->now_value));
+        }
+        if (c->what == CHANGE_FILL || c->what == CHANGE_DRAIN) /* was is above 0 */
+            json_object_set_new(row, "ratio", json_flow(c->now_value / c->was_value));
         json_object_set_new(row, "was", json_words(c->was));
         json_object_set_new(row, "now", json_words(c->now));
         json_put(j, NULL, row);

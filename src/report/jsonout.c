@@ -38,6 +38,30 @@ json_t *json_number(double value)
     return isfinite(value) ? json_real(value) : json_null();
 }
 
+/* Never -0. */
+static json_t *rounded(double value, double digit)
+{
+    double shown = round(value / digit) * digit;
+    return json_number(shown == 0 ? 0 : shown);
+}
+
+json_t *json_pressure(double pascal)
+{
+    return rounded(pascal, 0.1);
+}
+
+json_t *json_flow(double m3_s)
+{
+    if (!(fabs(m3_s) >= 1e-12)) /* NAN too: a smaller flow is none */
+        return isnan(m3_s) ? json_null() : json_real(0);
+    return rounded(m3_s, pow(10, floor(log10(fabs(m3_s))) - 5));
+}
+
+json_t *json_share(double share)
+{
+    return rounded(share, 1e-6);
+}
+
 static int add_bytes(const char *bytes, size_t n, void *t)
 {
     text_add_bytes(t, bytes, n);

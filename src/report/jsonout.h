@@ -30,6 +30,12 @@ json_t *json_words(const char *s);
 /** A real number rounded to 10 significant digits; NAN becomes null. */
 json_t *json_number(double value);
 
+/** What was calculated, without the digits that no solution is good for: a pressure to 0.1 Pa, a flow to 6 significant
+ * digits, a share to 6 decimals; NAN becomes null. */
+json_t *json_pressure(double pascal);
+json_t *json_flow(double m3_s);
+json_t *json_share(double share);
+
 /** Hands jansson the program's door for memory. Call once before anything else. */
 void json_memory(void);
 #endif

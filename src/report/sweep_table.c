@@ -102,6 +102,11 @@ static const char *subject_id(const struct model *m, const struct sweep_change *
         return m->passages[c->subject].part.id;
     case CHANGE_SETTLED:
     case CHANGE_GEAR:
+    case CHANGE_SOLVED: /* sweeps go by structure */
+    case CHANGE_PRESSURE:
+    case CHANGE_FILL:
+    case CHANGE_DRAIN:
+    case CHANGE_DAMPING:
         break;
     }
     return NULL;

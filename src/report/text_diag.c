@@ -214,7 +214,9 @@ void text_check(struct text *t, const struct view *v, const struct answer *a)
     if (e->n_undecided)
         text_addf(&body, ", %u undecided", e->n_undecided);
     if (e->n_not_judged)
-        text_addf(&body, ", %u not judged (they speak of pressures, and this check goes by structure)",
+        text_addf(&body,
+                  a->pressed ? ", %u not judged (of air, or of pressures that could not be calculated)"
+                             : ", %u not judged (they speak of pressures, and this check goes by structure)",
                   e->n_not_judged);
     text_add_char(&body, '.');
     if (a->has_baseline) {

@@ -35,7 +35,8 @@ const char *gear_road(uint32_t commanded, const struct gear_answer *gear, const 
     case GEAR_ANSWER_NONE:
         return "What is on makes no gear of the chart: no drive, or slip and an odd ratio.";
     case GEAR_ANSWER_UNSURE:
-        return "Structure alone cannot tell the gear: a fight of flows, or a valve whose position is open, decides it.";
+        return "The gear cannot be told for sure: a device slips, a fight of flows or a valve whose position is open "
+               "decides it.";
     default:
         if (is_neutral(m, gear->gear))
             return "The driver loses drive: the engine flares and the vehicle coasts.";
@@ -54,11 +55,15 @@ void say_possible(struct text *t, const struct view *v, const struct model *m, c
     text_release(&body);
 }
 
-void say_state(struct text *t, const struct view *v, const struct model *m, state_ix s, const struct trace_case *c)
+void say_state(struct text *t, const struct view *v, const struct answer *a, state_ix s)
 {
+    const struct model *m = a->model;
+    const struct trace_case *c = &a->shown->cases[trace_case(a->shown, 0, s)];
+    const struct pressures *p = pressed_state(a->pressed, s.i);
+    const struct gear_answer *is = counts_gear(c, p);
     const struct state *state = &m->states[s.i];
     const char *wanted = state->gear.i == NONE ? NULL : m->gears[state->gear.i].part.id;
-    const char *got = gear_word(m, c->gear.gear);
+    const char *got = gear_word(m, is->gear);
     struct text head = {0}, gear = {0};
     enum paint paint = PAINT_NONE;
     say(&head, "%s", state->part.id);
@@ -70,12 +75,12 @@ void say_state(struct text *t, const struct view *v, const struct model *m, stat
     } else if (!wanted) {
         if (m->n_gears)
             say(&gear, "gear %s", got);
-    } else if (c->gear.gear == state->gear.i) {
+    } else if (is->gear == state->gear.i) {
         say(&gear, "%s, as commanded", got);
         paint = PAINT_GOOD;
     } else {
         say(&gear, "%s instead of %s", got, wanted);
-        paint = c->gear.gear == GEAR_ANSWER_UNSURE ? PAINT_WARN : PAINT_BAD;
+        paint = is->gear == GEAR_ANSWER_UNSURE ? PAINT_WARN : PAINT_BAD;
     }
     say_painted(t, v, PAINT_HEAD, "%s", text_string(&head));
     if (gear.n) {
@@ -90,10 +95,13 @@ void say_state(struct text *t, const struct view *v, const struct model *m, stat
         say_folded(t, v, 2, 2, "", PAINT_NONE,
                    "No set of valve positions was found that holds, here or in a state that this one follows: there "
                    "is no answer.");
-    else if (wanted && c->gear.gear != state->gear.i)
-        say_folded(t, v, 2, 2, "", PAINT_NONE, gear_road(state->gear.i, &c->gear, m));
-    if (c->settled && c->gear.gear == GEAR_ANSWER_UNSURE)
-        say_possible(t, v, m, &c->gear);
+    else if (wanted && is->gear != state->gear.i)
+        say_folded(t, v, 2, 2, "", PAINT_NONE, gear_road(state->gear.i, is, m));
+    if (c->settled && pressed_failed(a->pressed, s.i))
+        say_folded(t, v, 2, 2, "", PAINT_WARN,
+                   "Its pressures could not be calculated: this is the answer by structure (see the findings).");
+    if (c->settled && is->gear == GEAR_ANSWER_UNSURE)
+        say_possible(t, v, m, is);
 }
 
 static void unsure_line(struct text *t, const struct view *v, const struct text *body)
@@ -178,13 +186,16 @@ uint32_t states_with_wrong_gear(const struct answer *a)
     for (uint32_t i = 0; i < a->n_states; i++) {
         const struct trace_case *c = &a->shown->cases[trace_case(a->shown, 0, a->states[i])];
         const struct trace_case *h = &a->healthy->cases[a->states[i].i];
+        const struct pressed healthy = {a->pressed ? a->pressed->healthy : NULL, NULL};
+        uint32_t now = counts_gear(c, pressed_state(a->pressed, a->states[i].i))->gear;
+        uint32_t was = counts_gear(h, a->pressed ? pressed_state(&healthy, a->states[i].i) : NULL)->gear;
         gear_ix wanted = a->model->states[a->states[i].i].gear;
         if (!c->settled)
             n += h->settled;
         else if (wanted.i != NONE)
-            n += c->gear.gear != wanted.i;
+            n += now != wanted.i;
         else
-            n += !h->settled || c->gear.gear != h->gear.gear;
+            n += !h->settled || now != was;
     }
     return n;
 }

@@ -109,8 +109,11 @@ static size_t group_find(struct groups *g, const struct answer *a, uint32_t c, p
 enum { PASSAGES_NAMED = 4 };
 
 /* One circuit into the groups of its passages: by its name where all agree, else with the passages meant. */
-static void group_circuit(struct groups *g, const struct answer *a, uint32_t c, const struct circuit *circuit)
+static void group_circuit(struct groups *g, const struct view *v, const struct answer *a, state_ix s,
+                          const struct circuit *circuit)
 {
+    uint32_t c = trace_case(a->shown, 0, s);
+    passage_ix *mine = mem_alloc((circuit->n_passages + 1) * sizeof *mine);
     size_t *of = mem_alloc((circuit->n_passages + 1) * sizeof *of);
     bool agree = true;
     for (uint32_t i = 0; i < circuit->n_passages; i++) {
@@ -125,9 +128,14 @@ static void group_circuit(struct groups *g, const struct answer *a, uint32_t c, 
         if (seen)
             continue;
         say(body, "%s%s", body->n ? ", " : "", circuit->part.id);
+        uint32_t n = 0;
+        for (uint32_t k = i; k < circuit->n_passages; k++)
+            if (of[k] == of[i])
+                mine[n++] = circuit->passages[k];
+        add_range(body, v, a, s, mine, n);
         if (agree)
             break;
-        uint32_t n = 0;
+        n = 0;
         for (uint32_t k = i; k < circuit->n_passages; k++)
             if (of[k] == of[i] && ++n <= PASSAGES_NAMED)
                 say(body, "%s%s", n > 1 ? ", " : " (only ", a->model->passages[circuit->passages[k].i].part.id);
@@ -135,14 +143,15 @@ static void group_circuit(struct groups *g, const struct answer *a, uint32_t c, 
             text_addf(body, " and %u more", n - PASSAGES_NAMED);
         text_add_char(body, ')');
     }
+    mem_free(mine);
     mem_free(of);
 }
 
-static void add_circuits(struct text *t, const struct view *v, const struct answer *a, uint32_t c)
+static void add_circuits(struct text *t, const struct view *v, const struct answer *a, state_ix s)
 {
     struct groups g = {0};
     for (uint32_t i = 0; i < a->model->n_circuits; i++)
-        group_circuit(&g, a, c, &a->model->circuits[i]);
+        group_circuit(&g, v, a, s, &a->model->circuits[i]);
     for (size_t k = 0; k < sizeof group_order / sizeof *group_order; k++) {
         for (size_t i = 0; i < g.n; i++) {
             if (g.rows[i].condition != group_order[k])
@@ -163,8 +172,10 @@ static void add_circuits(struct text *t, const struct view *v, const struct answ
     mem_free(g.rows);
 }
 
-static void add_passages(struct text *t, const struct view *v, const struct answer *a, uint32_t c)
+static void add_passages(struct text *t, const struct view *v, const struct answer *a, state_ix s)
 {
+    uint32_t c = trace_case(a->shown, 0, s);
+    const struct pressures *solved = pressed_state(a->pressed, s.i);
     for (uint32_t p = 1; p < a->model->n_passages; p++) {
         struct text body = {0};
         text_add(&body, condition_word(trace_condition(a->shown, c, (passage_ix){p})));
@@ -182,73 +193,36 @@ static void add_passages(struct text *t, const struct view *v, const struct answ
                 say(&body, ", %sgets oil that %s does not limit", past == CERTAIN_MAY ? "perhaps " : "",
                     a->model->valves[valve.i].part.id);
         }
+        if (solved) {
+            text_add(&body, ", ");
+            pressure_add(&body, solved->pressure[p], v->other_units ? &v->units : &a->model->units);
+        }
         say_folded(t, v, 4, 28, a->model->passages[p].part.id, PAINT_NONE, text_string(&body));
         text_release(&body);
         text_release(&feeds);
     }
 }
 
-/* ---- devices, valves, taps */
-
-static void add_devices(struct text *t, const struct view *v, const struct answer *a, const struct trace_case *c)
-{
-    static const enum applied order[] = {APPLIED, APPLY_UNSURE, RELEASED};
-    static const char *const labels[] = {[APPLIED] = "On", [APPLY_UNSURE] = "On or off", [RELEASED] = "Off"};
-    for (size_t k = 0; k < 3; k++) {
-        struct text body = {0};
-        for (uint32_t i = 0; i < a->model->n_actuators; i++)
-            if (c->applied[i] == order[k])
-                say(&body, "%s%s", body.n ? ", " : "", a->model->actuators[i].part.id);
-        if (body.n)
-            say_folded(t, v, 2, 12, labels[order[k]], order[k] == APPLY_UNSURE ? PAINT_WARN : PAINT_NONE,
-                       text_string(&body));
-        text_release(&body);
-    }
-}
-
-static void add_valves(struct text *t, const struct view *v, const struct answer *a, uint32_t c)
-{
-    struct text body = {0};
-    for (uint32_t i = 0; i < a->model->n_valves; i++) {
-        enum valve_kind kind = a->model->valves[i].kind;
-        if (kind == VALVE_SPOOL || kind == VALVE_LIMITING)
-            say(&body, "%s%s %s", body.n ? ", " : "", a->model->valves[i].part.id,
-                trace_valve_word(a->shown, c, (valve_ix){i}));
-    }
-    if (body.n)
-        say_folded(t, v, 2, 12, "Valves", PAINT_NONE, text_string(&body));
-    text_release(&body);
-}
-
-static void add_taps(struct text *t, const struct view *v, const struct answer *a, uint32_t c)
-{
-    static const char *const words[] = {
-        [FED] = "pressure", [EXHAUSTED] = "none", [PARTIAL] = "some", [TRAPPED] = "closed off", [UNSURE] = "unsure"};
-    struct text body = {0};
-    for (uint32_t i = 0; i < a->model->n_taps; i++)
-        say(&body, "%s%s %s", body.n ? ", " : "", a->model->taps[i].part.id,
-            words[trace_condition(a->shown, c, a->model->taps[i].on)]);
-    if (body.n)
-        say_folded(t, v, 2, 12, "Taps", PAINT_NONE, text_string(&body));
-    text_release(&body);
-}
+/* ---- states */
 
 static void add_state(struct text *t, const struct view *v, const struct answer *a, state_ix s)
 {
     uint32_t c = trace_case(a->shown, 0, s);
     const struct trace_case *row = &a->shown->cases[c];
     text_add_char(t, '\n');
-    say_state(t, v, a->model, s, row);
+    say_state(t, v, a, s);
     add_settings(t, a->model, v, a, s);
     if (!row->settled)
         return;
-    add_devices(t, v, a, row);
-    add_valves(t, v, a, c);
-    add_taps(t, v, a, c);
-    say_unsure(t, v, a->shown, c);
-    add_circuits(t, v, a, c);
+    say_sources(t, v, a, s);
+    say_devices(t, v, a, s);
+    say_valves(t, v, a, s);
+    say_taps(t, v, a, s);
+    if (!pressed_state(a->pressed, s.i))
+        say_unsure(t, v, a->shown, c);
+    add_circuits(t, v, a, s);
     if (v->verbose)
-        add_passages(t, v, a, c);
+        add_passages(t, v, a, s);
 }
 
 /* One line on all states: are the gears what was asked for? */
@@ -260,7 +234,8 @@ static void add_summary(struct text *t, const struct view *v, const struct answe
         const struct state *s = &a->model->states[a->states[i].i];
         const struct trace_case *c = &a->shown->cases[trace_case(a->shown, 0, a->states[i])];
         n_commanded += s->gear.i != NONE;
-        if (c->settled && (s->gear.i == NONE || c->gear.gear == s->gear.i))
+        uint32_t gear = counts_gear(c, pressed_state(a->pressed, a->states[i].i))->gear;
+        if (c->settled && (s->gear.i == NONE || gear == s->gear.i))
             continue;
         n_wrong++;
         say(&wrong, "%s%s", wrong.n ? ", " : "", s->part.id);
@@ -291,9 +266,7 @@ void text_trace(struct text *t, const struct view *v, const struct answer *a)
     if (!a->model)
         return;
     say_heading(t, v, a);
-    say_folded(
-        t, v, 0, 0, "", PAINT_NONE,
-        "By structure: where oil goes and where it drains. Pressures named are settings, nothing is calculated.");
+    say_basis(t, v, a);
     add_summary(t, v, a);
     for (uint32_t i = 0; i < a->n_states; i++)
         add_state(t, v, a, a->states[i]);

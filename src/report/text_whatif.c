@@ -23,21 +23,24 @@ enum rank {
     RANK_OVER,
     RANK_VALVE,
     RANK_LIMIT,
+    RANK_PRESSURE,
+    RANK_RATE,
     RANK_LEAK,
     RANK_OIL,
     RANK_NOTHING
 };
 
-static enum rank change_rank(const struct change *c, const struct trace_case *now)
+static enum rank change_rank(const struct change *c, uint32_t gear)
 {
     switch (c->what) {
     case CHANGE_SETTLED:
+    case CHANGE_SOLVED:
         return RANK_SETTLED;
     case CHANGE_GEAR:
-        return now->gear.gear == GEAR_ANSWER_TIE_UP   ? RANK_TIE_UP
-               : now->gear.gear == GEAR_ANSWER_NONE   ? RANK_NONE
-               : now->gear.gear == GEAR_ANSWER_UNSURE ? RANK_UNSURE
-                                                      : RANK_GEAR;
+        return gear == GEAR_ANSWER_TIE_UP   ? RANK_TIE_UP
+               : gear == GEAR_ANSWER_NONE   ? RANK_NONE
+               : gear == GEAR_ANSWER_UNSURE ? RANK_UNSURE
+                                            : RANK_GEAR;
     case CHANGE_ACTUATOR:
         return RANK_DEVICE;
     case CHANGE_LIMIT:
@@ -46,6 +49,12 @@ static enum rank change_rank(const struct change *c, const struct trace_case *no
         return RANK_VALVE;
     case CHANGE_CROSS_LEAK:
         return RANK_LEAK;
+    case CHANGE_PRESSURE:
+        return RANK_PRESSURE;
+    case CHANGE_FILL:
+    case CHANGE_DRAIN:
+    case CHANGE_DAMPING:
+        return RANK_RATE;
     case CHANGE_REACH:
     case CHANGE_CONDITION:
         return RANK_OIL;
@@ -74,6 +83,10 @@ static void actuator_sentence(struct text *t, const struct model *m, const struc
         text_add(t, n > 1 ? "on and should be off." : "is on and should be off.");
     else if (!strcmp(c->now, "released"))
         text_add(t, n > 1 ? "off and should be on." : "is off and should be on.");
+    else if (!strcmp(c->now, "slipping"))
+        say(t, !strcmp(c->was, "applied") ? n > 1 ? "slip under load (healthy: on)." : "slips under load (healthy: on)."
+               : n > 1                    ? "drag: half on (healthy: off)."
+                                          : "drags: half on (healthy: off).");
     else
         say(t, "may be on or off (healthy: %s).",
             !strcmp(c->was, "applied")    ? "on"
@@ -137,11 +150,15 @@ static void limit_sentence(struct text *t, const struct model *m, const struct e
         say(t, "held by %s again (healthy: %s).", valve, c->was);
 }
 
-static void one_sentence(struct text *t, const struct model *m, const struct effect *e, const struct change *c)
+static void one_sentence(struct text *t, const struct model *m, const struct effect *e, const struct change *c,
+                         bool solved)
 {
     switch (c->what) {
     case CHANGE_SETTLED:
         say(t, "The state is %s (healthy: %s).", c->now, c->was);
+        break;
+    case CHANGE_SOLVED:
+        say(t, "Its pressures are %s (healthy: %s): what stands here is by structure.", c->now, c->was);
         break;
     case CHANGE_ACTUATOR:
         actuator_sentence(t, m, e, c);
@@ -153,8 +170,12 @@ static void one_sentence(struct text *t, const struct model *m, const struct eff
         limit_sentence(t, m, e, c);
         break;
     case CHANGE_CROSS_LEAK:
-        say(t, "Oil crosses: %s. How much, the sizes decide.", c->now);
+        say(t, solved ? "Oil crosses: %s." : "Oil crosses: %s. How much, the sizes decide.", c->now);
         break;
+    case CHANGE_PRESSURE: /* said by say_shifts() and say_rates() */
+    case CHANGE_FILL:
+    case CHANGE_DRAIN:
+    case CHANGE_DAMPING:
     case CHANGE_GEAR: /* the state's head says it */
     case CHANGE_REACH:
     case CHANGE_CONDITION:
@@ -169,39 +190,47 @@ static void tell(struct told *told, const struct view *v, const struct answer *a
     const struct model *m = a->model;
     uint32_t c = trace_case(a->shown, 0, s);
     const struct trace_case *now = &a->shown->cases[c], *was = &a->healthy->cases[trace_case(a->healthy, 0, s)];
+    const struct pressed healthy = {a->pressed ? a->pressed->healthy : NULL, NULL};
+    const struct pressures *p_was = a->pressed ? pressed_state(&healthy, s.i) : NULL;
+    const struct pressures *p_now = pressed_state(a->pressed, s.i);
+    bool solved = p_was && p_now;
+    const struct gear_answer *gear_was = counts_gear(was, solved ? p_was : NULL),
+                             *gear_now = counts_gear(now, solved ? p_now : NULL);
     struct arena arena;
     arena_init(&arena);
     struct effect e;
-    effect_find(a->healthy, a->shown, c, &arena, &e);
+    effect_find_pressed(a->healthy, a->shown, a->pressed, c, &arena, &e);
     told->rank = RANK_NOTHING;
     told->changed = e.n > 0;
     bool gear = false;
     for (uint32_t i = 0; i < e.n; i++) {
-        uint32_t rank = change_rank(&e.rows[i], now);
+        uint32_t rank = change_rank(&e.rows[i], gear_now->gear);
         told->rank = rank < told->rank ? rank : told->rank;
         told->over = told->over || rank == RANK_OVER;
         gear = gear || e.rows[i].what == CHANGE_GEAR;
         if (e.rows[i].what == CHANGE_GEAR)
-            say(&told->head, "%s instead of %s", gear_word(m, now->gear.gear), e.rows[i].was);
+            say(&told->head, "%s instead of %s", gear_word(m, gear_now->gear), e.rows[i].was);
     }
     if (!gear && now->settled && was->settled)
-        say(&told->head, "gear %s, as healthy", gear_word(m, now->gear.gear));
+        say(&told->head, "gear %s, as healthy", gear_word(m, gear_now->gear));
     if (!now->settled)
         text_add(&told->head, "not settled: there is no answer");
-    const char *road = gear ? gear_road(was->gear.gear, &now->gear, m) : "";
+    const char *road = gear ? gear_road(gear_was->gear, gear_now, m) : "";
     if (*road)
         say_folded(&told->body, v, 2, 2, "", PAINT_NONE, road);
-    if (gear && now->gear.gear == GEAR_ANSWER_UNSURE)
-        say_possible(&told->body, v, m, &now->gear);
+    if (gear && gear_now->gear == GEAR_ANSWER_UNSURE)
+        say_possible(&told->body, v, m, gear_now);
     for (uint32_t i = 0; i < e.n; i++) {
         struct text body = {0};
-        one_sentence(&body, m, &e, &e.rows[i]);
+        one_sentence(&body, m, &e, &e.rows[i], solved);
         if (body.n)
             say_folded(&told->body, v, 2, 4, "-", PAINT_NONE, text_string(&body));
         text_release(&body);
     }
+    say_shifts(&told->body, v, m, &e);
+    say_rates(&told->body, v, m, &e);
     say_oil(&told->body, v, m, &e);
-    if (e.n && now->settled)
+    if (e.n && now->settled && !solved)
         say_unsure(&told->body, v, a->shown, c);
     arena_release(&arena);
 }
@@ -268,12 +297,16 @@ static void add_verdict(struct text *t, const struct view *v, const struct answe
         text_addf(&body, "The gears are right; a device is not as it should be in %u of %u %s.", n_device, a->n_states,
                   states);
     else if (n_changed)
-        text_addf(&body, "Gears and devices are as healthy; oil or valves change in %u of %u %s.", n_changed,
-                  a->n_states, states);
+        text_addf(&body,
+                  a->pressed ? "Gears and devices are as healthy; pressures, oil or valves change in %u of %u %s."
+                             : "Gears and devices are as healthy; oil or valves change in %u of %u %s.",
+                  n_changed, a->n_states, states);
     else
-        text_add(&body,
-                 "By structure this fault changes nothing: no gauge, device or gear shows it. It may still slow a "
-                 "shift or lower a pressure.");
+        text_add(&body, a->pressed
+                            ? "This fault changes nothing that a gauge, device or gear shows: no pressure at a tap "
+                              "or device by more than 5 % and 3 psi, no fill or drain by more than 25 %."
+                            : "By structure this fault changes nothing: no gauge, device or gear shows it. It may "
+                              "still slow a shift or lower a pressure.");
     if (n_over)
         text_add(&body,
                  " Pressure is without its limit somewhere: solenoids leak by or wear, shifts come harsh or at the "
@@ -287,7 +320,8 @@ static void add_verdict(struct text *t, const struct view *v, const struct answe
 /* Findings that the changes above do not say by themselves. */
 static void add_findings(struct text *t, const struct view *v, const struct answer *a)
 {
-    static const enum code worth[] = {CANNOT_RELEASE, SECOND_FEED, RELIEF_REACHED, NO_LIMIT_ON_LINE, RACE, HUNTING};
+    static const enum code worth[] = {CANNOT_RELEASE, SECOND_FEED, RELIEF_REACHED, NO_LIMIT_ON_LINE, RACE,
+                                      HUNTING,        NOT_SOLVED,  TWO_SOLUTIONS,  ASSUMED_SIZES};
     struct diags some;
     diags_init(&some);
     for (size_t i = 0; i < a->diags->n; i++) {
@@ -319,6 +353,8 @@ void text_whatif(struct text *t, const struct view *v, const struct answer *a)
     qsort(rows, a->n_states, sizeof *rows, by_rank);
     say_heading(t, v, a);
     add_verdict(t, v, a, rows);
+    if (a->pressed)
+        say_basis(t, v, a);
     if (states_with_wrong_gear(a))
         say_caution_gear(t, v);
     struct text same = {0};

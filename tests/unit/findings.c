@@ -68,7 +68,7 @@ static enum verdict judge(const char *line)
 {
     struct claims c;
     CU_ASSERT_TRUE_FATAL(claims_read(line, strlen(line), NO_SPAN, unit.m, &arena, &c, &unit.d));
-    return claims_judge(&c, &trace, 0, c.in == IN_STATE ? c.state : (state_ix){0});
+    return claims_judge(&c, &trace, NULL, 0, c.in == IN_STATE ? c.state : (state_ix){0});
 }
 
 static void claims_verdicts(void)
@@ -192,7 +192,7 @@ static void findings_not_settled(void)
     diags_init(&d);
     begin(unit_text);
     trace.cases[1].settled = false;
-    findings_run(&trace, 0, false, &d);
+    findings_run(&trace, NULL, 0, false, &d);
     CU_ASSERT_EQUAL(count(&d, NOT_SETTLED, NULL, "go"), 1);
     CU_ASSERT_EQUAL(count(&d, NOT_SETTLED, NULL, NULL), 1);
     CU_ASSERT_EQUAL(count(&d, NEVER_FED, NULL, NULL), 0); /* a state without an answer could be the one that feeds it */
@@ -201,7 +201,7 @@ static void findings_not_settled(void)
     trace.cases[1].settled = true;
     diags_release(&d);
     diags_init(&d);
-    findings_run(&trace, 0, false, &d);
+    findings_run(&trace, NULL, 0, false, &d);
     CU_ASSERT_EQUAL(count(&d, NOT_SETTLED, NULL, NULL), 0);
     CU_ASSERT_EQUAL(count(&d, NEVER_FED, "body.shut", NULL), 1);
     CU_ASSERT_EQUAL(count(&d, DEAD_END, "body.blank", NULL), 1);
@@ -233,7 +233,7 @@ static void findings_under_fault(void)
         diags_init(&d);
         CU_ASSERT_TRUE_FATAL(faults_read(rows[i].fault, &network, &arena, &set, &unit.d));
         trace_run(&network, &set.edits, 1, &trace, &faulty);
-        findings_run(&faulty, 0, true, &d);
+        findings_run(&faulty, NULL, 0, true, &d);
         if ((count(&d, rows[i].code, rows[i].at, NULL) > 0) != rows[i].wanted)
             fprintf(stderr, "%s: %s\n", rows[i].fault, code_row(rows[i].code)->id);
         CU_ASSERT_EQUAL(count(&d, rows[i].code, rows[i].at, NULL) > 0, rows[i].wanted);
@@ -253,14 +253,14 @@ static void expectations(void)
                     "      body.out: fed\n      some mixed: fed\n");
     begin(text_string(&text));
     struct expectations e = {0};
-    expectations_count(&trace, 0, (state_ix){2}, &e);
+    expectations_count(&trace, NULL, 0, (state_ix){2}, &e);
     CU_ASSERT_EQUAL(e.n_met, 2);
     CU_ASSERT_EQUAL(e.n_failed, 1);
     CU_ASSERT_EQUAL(e.n_undecided, 1);
     CU_ASSERT_EQUAL(e.n_not_judged, 1);
     struct diags d;
     diags_init(&d);
-    findings_run(&trace, 0, false, &d);
+    findings_run(&trace, NULL, 0, false, &d);
     CU_ASSERT_EQUAL(count(&d, EXPECTATION_FAILED, NULL, "more"), 1);
     CU_ASSERT_EQUAL(count(&d, UNDECIDED, NULL, "more"), 1);
     diags_release(&d);

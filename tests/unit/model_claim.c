@@ -145,14 +145,14 @@ static void test_valves_and_switches(void)
 {
     begin();
     struct claim c = one("park: manual 2");
-    CU_ASSERT_TRUE(c.what == CLAIM_POSITION && c.position == POSITION_DETENT && c.detent == 1);
-    CU_ASSERT_EQUAL(one("park: shift part-way").position, POSITION_PART_WAY);
-    CU_ASSERT_EQUAL(one("park: not shift rest").position, POSITION_REST);
-    CU_ASSERT_EQUAL(one("park: shift stroked").position, POSITION_STROKED);
-    CU_ASSERT_EQUAL(one("park: limit wide").position, POSITION_WIDE);
-    CU_ASSERT_EQUAL(one("park: limit limiting").position, POSITION_LIMITING);
-    CU_ASSERT_EQUAL(one("park: limit shut").position, POSITION_SHUT);
-    CU_ASSERT_EQUAL(one("park: safety open").position, POSITION_OPEN);
+    CU_ASSERT_TRUE(c.what == CLAIM_POSITION && c.position == CLAIM_DETENT && c.detent == 1);
+    CU_ASSERT_EQUAL(one("park: shift part-way").position, CLAIM_PART_WAY);
+    CU_ASSERT_EQUAL(one("park: not shift rest").position, CLAIM_REST);
+    CU_ASSERT_EQUAL(one("park: shift stroked").position, CLAIM_STROKED);
+    CU_ASSERT_EQUAL(one("park: limit wide").position, CLAIM_WIDE);
+    CU_ASSERT_EQUAL(one("park: limit limiting").position, CLAIM_LIMITING);
+    CU_ASSERT_EQUAL(one("park: limit shut").position, CLAIM_SHUT);
+    CU_ASSERT_EQUAL(one("park: safety open").position, CLAIM_OPEN);
     c = one("park: W1 closed");
     CU_ASSERT_TRUE(c.what == CLAIM_SWITCH && c.closed && c.subject.kind == PART_SWITCH);
     CU_ASSERT_FALSE(one("park: W1 open").closed);
