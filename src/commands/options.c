@@ -37,6 +37,9 @@ const struct option_row option_rows[N_OPTIONS] = {
     [OPTION_SHARD] = {"shard", 0, "I/N", "only the I-th of N parts, for `merge`"},
     [OPTION_BASELINE] = {"baseline", 0, "FILE", "leave out the findings that FILE lists"},
     [OPTION_WRITE_BASELINE] = {"write-baseline", 0, "FILE", "list all findings there for --baseline"},
+    [OPTION_VARY] = {"vary", 0, "WHAT", "what varies, and from where to where"},
+    [OPTION_SHOW] = {"show", 0, "THING,...", "whose pressures to show (all taps)"},
+    [OPTION_POINTS] = {"points", 0, "N", "how many values to try (26)"},
 };
 
 /* Row of a word in a list that ends with NULL, or -1 with a message that lists it. */
@@ -262,6 +265,15 @@ static bool option_take(const struct command *c, struct options *o, enum option_
         return single_take("baseline", &o->baseline, word, d);
     case OPTION_WRITE_BASELINE:
         return single_take("write-baseline", &o->baseline_to, word, d);
+    case OPTION_VARY:
+        return single_take("vary", &o->vary, word, d);
+    case OPTION_SHOW:
+        return single_take("show", &o->show, word, d);
+    case OPTION_POINTS:
+        if (!number_read("points", word, 10000, &number, d))
+            return false;
+        o->points = number < 2 ? 2 : (uint32_t)number;
+        return true;
     case N_OPTIONS:
         break;
     }

@@ -71,6 +71,18 @@ const struct command commands[] = {
      "Each FILE is the JSON of `sweep --shard I/N`; all N parts must be there, in any\n"
      "order. The answer is, byte for byte, that of one sweep.\n",
      "  feedtrace merge part1.json part2.json part3.json\n"},
+    {"curve", command_curve,
+     READS | TAKES(OPTION_IN) | TAKES(OPTION_UNITS) | TAKES(OPTION_FAULT) | TAKES(OPTION_VARY) | TAKES(OPTION_SHOW) |
+         TAKES(OPTION_POINTS) | HAS(FORMAT_CSV),
+     1, ANY_NUMBER, "MODEL", "what arrives as a setting, size, leak or temperature varies",
+     "--vary takes a source (`line 55 to 300`), a hole's size (`H11 0.5 mm to 2 mm`), a\n"
+     "fault's size (`leak H30 0.3 mm to 3 mm`, `wear feed_limit 0.02 mm to 0.1 mm`,\n"
+     "`weaken line 5 to 20 L/min`) or `temperature 0 degC to 120 degC`. --show takes\n"
+     "passages, taps, switches, devices, circuits (their lowest) and feeds. Tells the\n"
+     "pressures, the gear, and where a gear, device, valve or source gives way. With\n"
+     "-o FILE.svg: a picture.\n",
+     "  feedtrace curve models/tern-l2.yaml --in line_90 --vary line 55 to 300 --show supply\n"
+     "  feedtrace curve models/heron-4.yaml --in drive_2 --vary \"leak H130 0.3 to 3 mm\" -o leak.svg\n"},
     {"draw", command_draw,
      TAKES(OPTION_COLOR) | TAKES(OPTION_IN) | TAKES(OPTION_FAULT) | TAKES(OPTION_OUTPUT) | TAKES(OPTION_UNITS) |
          TAKES(OPTION_FEED) | TAKES(OPTION_CIRCUIT) | TAKES(OPTION_AROUND) | TAKES(OPTION_HOPS) | TAKES(OPTION_ALL),

@@ -1,0 +1,200 @@
+/* `feedtrace curve MODEL --vary "line 55 to 300" [--in STATE] [--show THING,...]` */
+#include "report/curve.h"
+#include "base/mem.h"
+#include "commands/command.h"
+#include <math.h>
+#include <string.h>
+
+static void as_text(struct text *t, const struct view *v, const struct answer *a, const void *extra)
+{
+    text_curve(t, v, a, extra);
+}
+
+static void as_json(struct text *t, const struct view *v, const struct answer *a, const void *extra)
+{
+    json_curve(t, v, a, extra);
+}
+
+static void as_csv(struct text *t, const struct view *v, const struct answer *a, const void *extra)
+{
+    csv_curve(t, v, a, extra);
+}
+
+static bool show_read(const struct model *m, const char *name, struct curve_show *out, struct diags *d)
+{
+    feed_ix feed = model_feed(m, name, strlen(name));
+    out->name = name;
+    out->part = model_find(m, name, strlen(name));
+    out->source = (feed_ix){NONE};
+    if (out->part.kind == PART_PASSAGE || out->part.kind == PART_TAP || out->part.kind == PART_ACTUATOR ||
+        out->part.kind == PART_SWITCH || out->part.kind == PART_CIRCUIT)
+        return true;
+    out->part.kind = PART_NONE;
+    if (feed.i != NONE) {
+        out->source = feed;
+        return true;
+    }
+    diag(d, UNKNOWN_NAME, NO_SPAN, "--show: %s is no passage, tap, switch, device, circuit or feed", name);
+    const char *near = model_nearest(m, PART_NONE, name);
+    if (near)
+        diag_help(d, "did you mean %s?", near);
+    return false;
+}
+
+/* Columns as asked for; without --show all taps, or without taps all devices. */
+static bool shows_read(struct unit *u, const char *list, struct curve *c, struct diags *d)
+{
+    const struct model *m = u->model;
+    struct curve_show *rows =
+        arena_rows(&u->arena, m->n_taps + m->n_actuators + (list ? strlen(list) : 0) + 1, sizeof *rows);
+    bool ok = true;
+    while (list && *list) {
+        size_t n = strcspn(list, ",");
+        ok = show_read(m, arena_text(&u->arena, list, n), &rows[c->n_shows], d) && ok;
+        c->n_shows++;
+        list += n + (list[n] == ',');
+    }
+    for (uint32_t i = 0; !c->n_shows && i < m->n_taps; i++)
+        rows[i] = (struct curve_show){m->taps[i].part.id, {PART_TAP, i}, {NONE}};
+    c->n_shows += c->n_shows ? 0 : m->n_taps;
+    for (uint32_t i = 0; !c->n_shows && i < m->n_actuators; i++)
+        rows[i] = (struct curve_show){m->actuators[i].part.id, {PART_ACTUATOR, i}, {NONE}};
+    c->n_shows += c->n_shows ? 0 : m->n_actuators;
+    c->shows = rows;
+    return ok;
+}
+
+static double show_pressure(const struct curve_show *s, const struct model *m, const struct pressures *p)
+{
+    if (s->source.i != NONE)
+        return p->pressure[m->feeds[s->source.i].passage.i];
+    switch (s->part.kind) {
+    case PART_PASSAGE:
+        return p->pressure[s->part.i];
+    case PART_TAP:
+        return p->pressure[m->taps[s->part.i].on.i];
+    case PART_SWITCH:
+        return p->pressure[m->switches[s->part.i].on.i];
+    case PART_ACTUATOR:
+        return p->device_pressure[s->part.i];
+    default: {
+        double least = NAN;
+        for (uint32_t i = 0; i < m->circuits[s->part.i].n_passages; i++)
+            least = fmin(least, p->pressure[m->circuits[s->part.i].passages[i].i]); /* fmin() leaves NAN out */
+        return least;
+    }
+    }
+}
+
+/* Copies what a row needs: the point is released afterwards. */
+static void row_take(struct unit *u, const struct curve *c, state_ix state, const struct vary_point *p,
+                     struct curve_row *out)
+{
+    const struct model *m = u->model;
+    const struct pressures *s = &p->pressures;
+    *out = (struct curve_row){.value = p->value, .solved = s->end.converged, .why = solve_why_words(s->end.why)};
+    if (!out->solved)
+        return;
+    out->pressure = arena_rows(&u->arena, c->n_shows, sizeof *out->pressure);
+    out->device = arena_rows(&u->arena, m->n_actuators, 1);
+    out->valve = arena_rows(&u->arena, m->n_valves, sizeof *out->valve);
+    out->limited = arena_rows(&u->arena, m->n_feeds, sizeof *out->limited);
+    for (uint32_t k = 0; k < c->n_shows; k++)
+        out->pressure[k] = show_pressure(&c->shows[k], m, s);
+    memcpy(out->device, s->device, m->n_actuators);
+    for (uint32_t i = 0; i < m->n_valves; i++)
+        out->valve[i] =
+            m->valves[i].kind == VALVE_MANUAL
+                ? m->valves[i].positions[trace_detent(&p->trace, trace_case(&p->trace, 0, state), (valve_ix){i})].name
+                : position_word((enum valve_position)s->position[i]);
+    for (uint32_t i = 0; i < m->n_feeds; i++)
+        out->limited[i] = s->sources[i].limited;
+    out->gear = gear_word(m, s->gear.gear);
+}
+
+#define POINTS 26 /* twenty-five steps, unless --points says otherwise */
+
+static bool curve_rows(struct unit *u, struct run *r, struct curve *c, struct diags *d)
+{
+    uint32_t n = r->options.points ? r->options.points : POINTS;
+    struct curve_row *rows = arena_rows(&u->arena, n, sizeof *rows);
+    bool ok = true;
+    for (uint32_t i = 0; ok && i < n; i++) {
+        struct vary_point p;
+        double value = c->vary->from + (c->vary->to - c->vary->from) * i / (n - 1);
+        ok = vary_solve(c->vary, u->model, u->states[0], r->options.fault, value, &p, d);
+        if (ok) {
+            row_take(u, c, u->states[0], &p, &rows[i]);
+            if (!rows[i].solved)
+                run_status(r, STATUS_RESULT);
+        }
+        vary_release(&p);
+    }
+    c->rows = rows;
+    c->n_rows = n;
+    return ok;
+}
+
+/* --vary and the words behind the model are one text, so that quotes may be left out. */
+static const char *vary_words(struct unit *u, const struct options *o)
+{
+    struct text t = {0};
+    text_add(&t, o->vary ? o->vary : "");
+    for (size_t i = 1; i < o->n_args; i++)
+        text_addf(&t, " %s", o->args[i]);
+    const char *words = arena_text(&u->arena, text_string(&t), t.n);
+    text_release(&t);
+    return words;
+}
+
+static void curve_unit(struct unit *u, struct run *r, struct diags *d)
+{
+    static report_fn *const reports[N_FORMATS] = {
+        [FORMAT_TEXT] = as_text, [FORMAT_JSON] = as_json, [FORMAT_CSV] = as_csv};
+    const struct options *o = &r->options;
+    struct vary vary;
+    struct curve c = {.vary = &vary, .fault = o->fault};
+    bool ok = vary_read(vary_words(u, o), &u->network, &u->arena, &vary, d);
+    ok = shows_read(u, o->show, &c, d) && ok;
+    if (u->n_states != 1) {
+        diag(d, BAD_USAGE, NO_SPAN, "curve looks at one state");
+        diag_help(d, "add --in STATE");
+        ok = false;
+    }
+    if (ok && !network_is_sized(&u->network)) {
+        diag(d, BAD_USAGE, NO_SPAN, "model %s gives no sizes, so no pressures can be told", u->model->id);
+        ok = false;
+    }
+    if (ok && vary.what == VARY_SETTING && !(u->model->states[u->states[0].i].sources[vary.feed.i].pressure > 0)) {
+        diag(d, BAD_USAGE, NO_SPAN, "source %s is off in this state", u->model->feeds[vary.feed.i].part.id);
+        ok = false;
+    }
+    if (!ok || (c.state = u->model->states[u->states[0].i].part.id, !curve_rows(u, r, &c, d))) {
+        run_status(r, STATUS_INPUT);
+        return;
+    }
+    size_t n = o->output ? strlen(o->output) : 0;
+    if (n > 4 && !strcmp(o->output + n - 4, ".svg")) {
+        plot_curve(&r->sinks[0].text, &r->sinks[0].view, &u->answer, &c);
+        r->sinks[0].n_answers = 1;
+    } else {
+        run_answer(r, reports, &u->answer, &c);
+    }
+}
+
+void command_curve(struct run *r)
+{
+    struct unit u;
+    struct diags d;
+    if (!unit_open(&u, r, r->options.args[0], r->options.fault, NULL, 0))
+        return;
+    diags_init(&d);
+    if (u.model)
+        curve_unit(&u, r, &d);
+    if (d.n)
+        run_complain(r, &d, NULL);
+    diags_release(&d);
+    unit_release(&u);
+    if (r->status != STATUS_INPUT)
+        run_deliver(r);
+}
