@@ -163,23 +163,13 @@ static void compare_leaks(struct comparing *c)
 #define SHIFT_LEAST 20684.27 /* Pa, 3 psi: nor is this */
 #define RATE_SHARE  0.25     /* of the healthy rate */
 
-static const char *pressure_word(struct comparing *c, double pressure)
+static const char *pressure_word(const struct comparing *c, double pressure)
 {
     struct text t = {0};
     pressure_add(&t, pressure, &c->model->units);
     const char *word = arena_text(c->arena, text_string(&t), t.n);
     text_release(&t);
     return word;
-}
-
-/* @return true: a tap in the same oil told it */
-static bool told_by_tap(const struct comparing *c, passage_ix p)
-{
-    const uint32_t *node_of = c->faulty->network->node_of;
-    for (uint32_t i = 0; i < c->model->n_taps; i++)
-        if (node_of[c->model->taps[i].on.i] == node_of[p.i])
-            return true;
-    return false;
 }
 
 static void compare_pressure(struct comparing *c, enum part_kind kind, uint32_t i, passage_ix p)
@@ -195,12 +185,25 @@ static void compare_pressure(struct comparing *c, enum part_kind kind, uint32_t 
     row->now_value = now;
 }
 
+/* A device whose shift a tap shows to the digit is told by that tap. */
+static bool told_by_tap(const struct comparing *c, size_t first, size_t n_taps, passage_ix p)
+{
+    const char *was = pressure_word(c, c->p_was->pressure[p.i]);
+    const char *now = pressure_word(c, c->p_now->pressure[p.i]);
+    for (size_t i = first; i < first + n_taps; i++)
+        if (!strcmp(c->rows[i].was, was) && !strcmp(c->rows[i].now, now))
+            return true;
+    return false;
+}
+
 static void compare_pressures(struct comparing *c)
 {
+    size_t first = c->n;
     for (uint32_t i = 0; i < c->model->n_taps; i++)
         compare_pressure(c, PART_TAP, i, c->model->taps[i].on);
+    size_t n_taps = c->n - first;
     for (uint32_t i = 0; i < c->model->n_actuators; i++)
-        if (!told_by_tap(c, c->model->actuators[i].apply))
+        if (!told_by_tap(c, first, n_taps, c->model->actuators[i].apply))
             compare_pressure(c, PART_ACTUATOR, i, c->model->actuators[i].apply);
 }
 

@@ -28,6 +28,20 @@ void say_basis(struct text *t, const struct view *v, const struct answer *a)
 
 /* ---- lines of a state */
 
+#define FLOW_LEAST 1.7e-8 /* m3/s, a thousandth of a litre a minute: less is the tie-break of closed ways, no flow */
+
+static void add_flow(struct text *t, double flow, const struct units *u)
+{
+    if (fabs(flow) < FLOW_LEAST) {
+        text_add(t, "next to nothing");
+        return;
+    }
+    double unit = 1;
+    quantity_read("1", 1, DIM_FLOW, u, &unit, NULL);
+    double shown = flow / unit, digit = pow(10, floor(log10(fabs(shown))) - 2);
+    quantity_add(t, round(shown / digit) * digit * unit, DIM_FLOW, u);
+}
+
 void say_sources(struct text *t, const struct view *v, const struct answer *a, state_ix s)
 {
     const struct pressures *p = pressed_state(a->pressed, s.i);
@@ -38,7 +52,7 @@ void say_sources(struct text *t, const struct view *v, const struct answer *a, s
         if (!a->model->feeds[f].is_source || isnan(source->flow))
             continue;
         say(&body, "%s%s gives ", body.n ? "; " : "", a->model->feeds[f].part.id);
-        quantity_add(&body, source->flow, DIM_FLOW, units(v, a->model));
+        add_flow(&body, source->flow, units(v, a->model));
         if (isfinite(source->capacity)) {
             text_add(&body, source->limited ? ", all it can" : " of ");
             if (!source->limited)
@@ -172,24 +186,29 @@ static int by_share(const void *left, const void *right)
     return a < b ? -1 : a > b;
 }
 
-/* Every gauge that reads otherwise, the largest shift first, in one sentence. */
+/* Every gauge that reads otherwise, the largest shift first, in one sentence; then devices that no gauge told. */
 void say_shifts(struct text *t, const struct view *v, const struct model *m, const struct effect *e)
 {
     const struct change **rows = mem_alloc(((size_t)e->n + 1) * sizeof *rows);
-    uint32_t n = 0;
-    for (uint32_t i = 0; i < e->n; i++)
-        if (e->rows[i].what == CHANGE_PRESSURE)
-            rows[n++] = &e->rows[i];
-    qsort(rows, n, sizeof *rows, by_share);
-    for (uint32_t i = 0; i < n; i++) {
-        const struct change *c = rows[i];
+    for (int taps = 1; taps >= 0; taps--) {
+        uint32_t n = 0;
+        for (uint32_t i = 0; i < e->n; i++)
+            if (e->rows[i].what == CHANGE_PRESSURE && (e->rows[i].subject.kind == PART_TAP) == taps)
+                rows[n++] = &e->rows[i];
+        qsort(rows, n, sizeof *rows, by_share);
         struct text body = {0};
-        say(&body, "%s %s ", model_id(m, c->subject), c->subject.kind == PART_TAP ? "reads" : "gets");
-        pressure_add(&body, c->now_value, units(v, m));
-        text_add(&body, " (healthy: ");
-        pressure_add(&body, c->was_value, units(v, m));
-        text_add(&body, ").");
-        say_folded(t, v, 2, 4, "-", PAINT_NONE, text_string(&body));
+        for (uint32_t i = 0; i < n; i++) {
+            const struct change *c = rows[i];
+            say(&body, i ? ", %s " : taps ? "Gauges: %s " : "Devices: %s ", model_id(m, c->subject));
+            pressure_add(&body, c->now_value, units(v, m));
+            text_add(&body, " (healthy: ");
+            pressure_add(&body, c->was_value, units(v, m));
+            text_add_char(&body, ')');
+        }
+        if (body.n) {
+            text_add_char(&body, '.');
+            say_folded(t, v, 2, 4, "-", PAINT_NONE, text_string(&body));
+        }
         text_release(&body);
     }
     mem_free(rows);
@@ -203,16 +222,32 @@ static const char *rate_meaning(const struct change *c)
     return faster ? "early release, flare between two gears" : "late release, it drags into the next gear";
 }
 
-/* A drain through a ball between two seats depends on where the ball rests, so that only the ratio to healthy is told.
- */
+/* Devices with the same change of rate, in one sentence at the first of them. A drain through a ball between two seats
+ * depends on where the ball rests, so that only the ratio to healthy is told. */
+static void rate_sentence(struct text *t, const struct model *m, const struct effect *e, const struct change *c)
+{
+    uint32_t n = 0;
+    for (uint32_t i = 0; i < e->n; i++) {
+        const struct change *o = &e->rows[i];
+        if (o->what != c->what || strcmp(o->now, c->now) != 0)
+            continue;
+        if (o < c) { /* told already */
+            text_clear(t);
+            return;
+        }
+        say(t, "%s%s", n++ ? ", " : "", m->actuators[o->subject.i].part.id);
+    }
+    const char *verb = c->what == CHANGE_FILL ? n > 1 ? "fill" : "fills" : n > 1 ? "drain" : "drains";
+    say(t, "%s %s %s: %s.", n > 1 ? ":" : "", verb, c->now, rate_meaning(c));
+}
+
 void say_rates(struct text *t, const struct view *v, const struct model *m, const struct effect *e)
 {
     for (uint32_t i = 0; i < e->n; i++) {
         const struct change *c = &e->rows[i];
         struct text body = {0};
         if (c->what == CHANGE_FILL || c->what == CHANGE_DRAIN)
-            say(&body, "%s %s %s: %s.", m->actuators[c->subject.i].part.id, c->what == CHANGE_FILL ? "fills" : "drains",
-                c->now, rate_meaning(c));
+            rate_sentence(&body, m, e, c);
         else if (c->what == CHANGE_DAMPING)
             say(&body, "%s calms %s no more: damping lost, not visible in steady pressures; it follows every spike.",
                 c->was, m->valves[c->subject.i].part.id);
