@@ -214,6 +214,7 @@ void command_whatif(struct run *r);
 void command_sweep(struct run *r);
 void command_merge(struct run *r);
 void command_curve(struct run *r);
+void command_limits(struct run *r);
 void command_draw(struct run *r);
 void command_explain(struct run *r);
 void command_new(struct run *r);

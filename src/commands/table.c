@@ -83,6 +83,15 @@ const struct command commands[] = {
      "-o FILE.svg: a picture.\n",
      "  feedtrace curve models/tern-l2.yaml --in line_90 --vary line 55 to 300 --show supply\n"
      "  feedtrace curve models/heron-4.yaml --in drive_2 --vary \"leak H130 0.3 to 3 mm\" -o leak.svg\n"},
+    {"limits", command_limits,
+     READS | TAKES(OPTION_IN) | TAKES(OPTION_UNITS) | TAKES(OPTION_ELEMENT) | HAS(FORMAT_CSV), 1, 1, "MODEL",
+     "how far orifices and leaks may grow before something is lost",
+     "For each orifice the sizes between which every gear, device and expectation still\n"
+     "holds in all states (or those of --in), and what is lost first beyond; for each\n"
+     "leak (`leaks_to` of holes, seals of devices) the size up to which nothing is\n"
+     "lost. --element looks at one hole, orifice or not, or one device.\n",
+     "  feedtrace limits models/tern-l2.yaml\n"
+     "  feedtrace limits models/heron-4.yaml --element H130 --in drive_2\n"},
     {"draw", command_draw,
      TAKES(OPTION_COLOR) | TAKES(OPTION_IN) | TAKES(OPTION_FAULT) | TAKES(OPTION_OUTPUT) | TAKES(OPTION_UNITS) |
          TAKES(OPTION_FEED) | TAKES(OPTION_CIRCUIT) | TAKES(OPTION_AROUND) | TAKES(OPTION_HOPS) | TAKES(OPTION_ALL),

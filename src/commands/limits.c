@@ -1,0 +1,76 @@
+/* `feedtrace limits MODEL [--element ID] [--in STATE]` */
+#include "commands/command.h"
+#include "report/limits_table.h"
+#include <string.h>
+
+static void as_text(struct text *t, const struct view *v, const struct answer *a, const void *extra)
+{
+    text_limits(t, v, a, extra);
+}
+
+static void as_json(struct text *t, const struct view *v, const struct answer *a, const void *extra)
+{
+    json_limits(t, v, a, extra);
+}
+
+static void as_csv(struct text *t, const struct view *v, const struct answer *a, const void *extra)
+{
+    csv_limits(t, v, a, extra);
+}
+
+/* Every state must have been solved, the others would count as lost from the start. */
+static bool unit_fits(const struct unit *u, const struct run *r, struct diags *d)
+{
+    const struct model *m = u->model;
+    const char *part = r->options.element;
+    if (!network_is_sized(&u->network)) {
+        diag(d, BAD_USAGE, NO_SPAN, "model %s gives no sizes, so no pressures can be told", m->id);
+        return false;
+    }
+    struct part_ref ref = part ? model_find(m, part, strlen(part)) : (struct part_ref){PART_HOLE, 0};
+    if (ref.kind == PART_HOLE || ref.kind == PART_ACTUATOR)
+        return true;
+    diag(d, UNKNOWN_NAME, NO_SPAN, "--element: %s is no plate hole and no device", part);
+    const char *near = model_nearest(m, PART_HOLE, part);
+    if (near)
+        diag_help(d, "did you mean %s?", near);
+    return false;
+}
+
+void command_limits(struct run *r)
+{
+    static report_fn *const reports[N_FORMATS] = {
+        [FORMAT_TEXT] = as_text, [FORMAT_JSON] = as_json, [FORMAT_CSV] = as_csv};
+    struct unit u;
+    struct diags d;
+    if (!unit_open(&u, r, r->options.args[0], NULL, NULL, 0))
+        return;
+    diags_init(&d);
+    if (u.model && unit_fits(&u, r, &d)) {
+        /* every state, for those asked for may come after others */
+        struct solver *solver = solver_new(&u.network);
+        struct pressures *rows = arena_rows(&u.arena, u.model->n_states, sizeof *rows);
+        for (uint32_t i = 0; i < u.model->n_states; i++)
+            pressures_init(&rows[i]);
+        pressure_solve_states(solver, &u.healthy, 0, SOLVE_ONE_START, NULL, rows);
+        struct pressed p = {rows, rows};
+        struct limits_table table;
+        limits_find(&u.network, &u.healthy, &p, u.states, u.n_states, r->options.element, &table);
+        run_answer(r, reports, &u.answer, &table);
+        for (uint32_t i = 0; i < u.model->n_states; i++) {
+            if (!rows[i].end.converged)
+                run_status(r, STATUS_RESULT);
+            pressures_release(&rows[i]);
+        }
+        limits_release(&table);
+        solver_free(solver);
+    } else {
+        run_status(r, STATUS_INPUT);
+    }
+    if (d.n)
+        run_complain(r, &d, NULL);
+    diags_release(&d);
+    unit_release(&u);
+    if (r->status != STATUS_INPUT)
+        run_deliver(r);
+}

@@ -1,0 +1,142 @@
+#include "report/limits_table.h"
+#include "base/escape.h"
+#include "report/jsonout.h"
+#include <math.h>
+#include <string.h>
+
+static void size_add(struct text *t, double size, const struct view *v, const struct answer *a)
+{
+    quantity_add(t, size, DIM_LENGTH, v->other_units ? &v->units : &a->model->units);
+}
+
+/* "below 0.62 mm (line_55): clutch slipping, was applied", one folded line. */
+static void side_add(struct text *t, const struct view *v, const struct answer *a, const struct limits_side *s,
+                     const char *beyond)
+{
+    struct text words = {0};
+    if (!s->found)
+        return;
+    text_addf(&words, "%s ", beyond);
+    size_add(&words, s->holds, v, a);
+    text_add(&words, ", first in ");
+    escape_plain(&words, s->state, strlen(s->state));
+    text_add(&words, ": ");
+    escape_plain(&words, s->what, strlen(s->what));
+    say_folded(t, v, 6, 8, "", PAINT_NONE, text_string(&words));
+    text_release(&words);
+}
+
+static void row_text(struct text *t, const struct view *v, const struct answer *a, const struct limits_row *r)
+{
+    struct text words = {0};
+    if (r->leak) {
+        escape_plain(&words, r->fault, strlen(r->fault) - 3); /* without " at" */
+        text_add(&words, r->larger.found ? ": holds up to " : ": nothing is lost up to ");
+        size_add(&words, r->larger.holds, v, a);
+    } else {
+        bool both = r->smaller.found && r->larger.found, none = !r->smaller.found && !r->larger.found;
+        escape_plain(&words, r->part, strlen(r->part));
+        text_add(&words, ", ");
+        size_add(&words, r->size, v, a);
+        text_add(&words, none ? ": nothing is lost from " : ": holds from ");
+        size_add(&words, r->smaller.holds, v, a);
+        text_add(&words, both || none || r->larger.found ? " to " : " up (tried to ");
+        size_add(&words, r->larger.holds, v, a);
+        text_add(&words, both || none ? "" : r->larger.found ? " (smaller was not tried)" : ")");
+    }
+    say_folded(t, v, 2, 4, "", PAINT_NONE, text_string(&words));
+    side_add(t, v, a, &r->smaller, "below");
+    side_add(t, v, a, &r->larger, "above");
+    text_release(&words);
+}
+
+void text_limits(struct text *t, const struct view *v, const struct answer *a, const struct limits_table *l)
+{
+    say(t, "%s: %s", a->model->id, a->model->title ? a->model->title : "");
+    text_add(t, "\nHow far a size may go, by pressure, before a gear, a device, an expectation of\nthe model or the "
+                "pump's hold on its setting is "
+                "lost. ");
+    text_addf(t, "States looked at: %u.\n", a->n_states);
+    for (int leak = 0; leak < 2; leak++) {
+        bool some = false;
+        for (uint32_t i = 0; i < l->n; i++) {
+            if (l->rows[i].leak != leak)
+                continue;
+            if (!some)
+                text_add(t, leak ? "\nLeaks\n" : "\nHoles\n");
+            some = true;
+            row_text(t, v, a, &l->rows[i]);
+        }
+    }
+    text_add(t, "\n");
+    say_caution_model(t, v);
+}
+
+static void side_json(struct jsonout *j, const char *key, const struct limits_side *s)
+{
+    json_begin(j, key, '{');
+    json_put(j, "lost", json_boolean(s->found));
+    json_put(j, "holds_m", json_number(s->holds));
+    if (s->found) {
+        json_put(j, "lost_at_m", json_number(s->lost_at));
+        json_put(j, "state", json_words(s->state));
+        json_put(j, "what", json_words(s->what));
+    }
+    json_end(j);
+}
+
+void json_limits(struct text *t, const struct view *v, const struct answer *a, const struct limits_table *l)
+{
+    struct jsonout j = {.t = t};
+    (void)v;
+    json_begin(&j, NULL, '{');
+    json_put(&j, "feedtrace", json_integer(1));
+    json_put(&j, "model", json_words(a->model ? a->model->id : NULL));
+    if (a->model) {
+        json_begin(&j, "limits", '[');
+        for (uint32_t i = 0; i < l->n; i++) {
+            const struct limits_row *r = &l->rows[i];
+            json_begin(&j, NULL, '{');
+            json_put(&j, "part", json_words(r->part));
+            json_put(&j, "fault", json_words(r->fault));
+            json_put(&j, "size_m", json_number(r->size));
+            if (!r->leak)
+                side_json(&j, "smaller", &r->smaller);
+            side_json(&j, "larger", &r->larger);
+            json_end(&j);
+        }
+        json_end(&j);
+    }
+    json_end(&j);
+}
+
+static void side_csv(struct text *t, const struct limits_side *s)
+{
+    text_addf(t, ",%.6g,", s->holds);
+    if (!s->found) {
+        text_add(t, ",");
+        return;
+    }
+    escape_csv(t, s->state, strlen(s->state));
+    text_add_char(t, ',');
+    escape_csv(t, s->what, strlen(s->what));
+}
+
+void csv_limits(struct text *t, const struct view *v, const struct answer *a, const struct limits_table *l)
+{
+    (void)v;
+    (void)a;
+    text_add(t, "fault,size_m,holds_down_to_m,lost_in,lost,holds_up_to_m,lost_in,lost\n");
+    for (uint32_t i = 0; i < l->n; i++) {
+        const struct limits_row *r = &l->rows[i];
+        escape_csv(t, r->fault, strlen(r->fault));
+        if (r->leak)
+            text_add(t, ",,,,");
+        else {
+            text_addf(t, ",%.6g", r->size);
+            side_csv(t, &r->smaller);
+        }
+        side_csv(t, &r->larger);
+        text_add(t, "\n");
+    }
+}
