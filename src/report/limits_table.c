@@ -16,9 +16,12 @@ static void side_add(struct text *t, const struct view *v, const struct answer *
     struct text words = {0};
     if (!s->found)
         return;
-    text_addf(&words, "%s ", beyond);
-    size_add(&words, s->holds, v, a);
-    text_add(&words, ", first in ");
+    if (s->holds > 0) {
+        text_addf(&words, "%s ", beyond);
+        size_add(&words, s->holds, v, a);
+        text_add(&words, ", ");
+    }
+    text_add(&words, "first in ");
     escape_plain(&words, s->state, strlen(s->state));
     text_add(&words, ": ");
     escape_plain(&words, s->what, strlen(s->what));
@@ -31,8 +34,9 @@ static void row_text(struct text *t, const struct view *v, const struct answer *
     struct text words = {0};
     if (r->leak) {
         escape_plain(&words, r->fault, strlen(r->fault) - 3); /* without " at" */
-        text_add(&words, r->larger.found ? ": holds up to " : ": nothing is lost up to ");
-        size_add(&words, r->larger.holds, v, a);
+        bool none = r->larger.found && r->larger.holds <= 0;  /* not even the smallest leak that was tried holds */
+        text_add(&words, none ? ": lost already at " : r->larger.found ? ": holds up to " : ": nothing is lost up to ");
+        size_add(&words, none ? r->larger.lost_at : r->larger.holds, v, a);
     } else {
         bool both = r->smaller.found && r->larger.found, none = !r->smaller.found && !r->larger.found;
         escape_plain(&words, r->part, strlen(r->part));
@@ -126,7 +130,7 @@ void csv_limits(struct text *t, const struct view *v, const struct answer *a, co
 {
     (void)v;
     (void)a;
-    text_add(t, "fault,size_m,holds_down_to_m,lost_in,lost,holds_up_to_m,lost_in,lost\n");
+    text_add(t, "fault,size_m,holds_down_to_m,lost_below_in,lost_below,holds_up_to_m,lost_above_in,lost_above\n");
     for (uint32_t i = 0; i < l->n; i++) {
         const struct limits_row *r = &l->rows[i];
         escape_csv(t, r->fault, strlen(r->fault));
