@@ -173,7 +173,6 @@ static void test_bad_variants(void)
     TOLD("list.yaml", "feedtrace: 1\nextends: base.yaml\nchange: [x]\n", "list.yaml 3:9 wrong-shape");
     write_file("two.yaml", "feedtrace: 2\nmodel: x\n");
     TOLD("newer.yaml", "feedtrace: 1\nextends: two.yaml\n", "two.yaml 1:12 unknown-version");
-    TOLD("stack.yaml", "feedtrace: 1\nmodel: x\nstack: {case: base.yaml}\n", "stack.yaml 3:1 unknown-key");
     char name[32], text[64];
     for (int i = 0; i < 40; i++) {
         snprintf(name, sizeof name, "deep%d.yaml", i);
