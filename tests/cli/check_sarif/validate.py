@@ -32,4 +32,4 @@ for result in results:
                 wrong.append("%s:%d: columns %d to %d" % (path, region["startLine"], region["startColumn"], region["endColumn"]))
 for one in wrong:
     print(one)
-print("%d results: %s" % (len(results), "wrong" if wrong else "as the schema says"))
+print("%s: %s" % ("results" if results else "no result", "wrong" if wrong else "as the schema says"))

@@ -7,8 +7,8 @@ import subprocess
 HERE = os.path.dirname(os.path.abspath(__file__))
 MODELS = os.path.normpath(os.path.join(HERE, "..", "..", "..", "models"))
 PROGRAM, SCRATCH = os.environ["FEEDTRACE"], os.environ["SCRATCH"]
-SWEEPS = [["tern-l2.yaml"], ["tern-l2.yaml", "--pairs"], ["heron-4.yaml"], ["heron-4.yaml", "--pairs", "--only", "lose,seat,break,unplug"],
-          ["heron-4.yaml", "--pairs", "--element", "J_line_man", "--only", "block,stick"]]
+SWEEPS = [["tern-l2.yaml"], ["tern-l2.yaml", "--pairs"], ["heron-4.yaml"], ["heron-4.yaml", "--pairs", "--only", "lose,break,unplug"],
+          ["heron-4.yaml", "--pairs", "--element", "J_line_man", "--only", "block", "--in", "drive_2"]]
 
 
 def run(*words, folder=HERE, **env):
@@ -17,11 +17,11 @@ def run(*words, folder=HERE, **env):
 
 for model, *more in SWEEPS:
     words = ["sweep", os.path.join(MODELS, model), *more]
-    for form in "text", "json", "csv":
+    for form in ("text", "json", "csv") if model == "tern-l2.yaml" else ("json",):  # the others are made from what JSON holds
         whole = run(*words, "-f", form, "-j", "1")
         ways = {"-j 2": run(*words, "-f", form, "-j", "2"), "-j 7": run(*words, "-f", form, "-j", "7"),
                 "LC_ALL": run(*words, "-f", form, LC_ALL="tr_TR.UTF-8", LANG="de_DE.UTF-8"), "folder": run(*words, "-f", form, folder="/")}
-        for n in 2, 3, 5:
+        for n in 3, 4:
             parts = [os.path.join(SCRATCH, "part%d.json" % i) for i in range(1, n + 1)]
             for i, part in enumerate(parts, 1):
                 run(*words, "--shard", "%d/%d" % (i, n), "-o", part, "-f", "json")
