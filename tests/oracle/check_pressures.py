@@ -4,8 +4,8 @@ which takes each as a netlist, and scipy's hybrid method on the balances.
 
     check_pressures.py --program PRINT_PRESSURES [--networks N] [--seed S] [--keep DIR]
 
-Each must agree in every passage to TOLERANCE; the program must also balance by the laws as they are written here. The
-searches of both begin at the program's answer put off by up to a tenth, for they need to begin near one.
+Each must agree in every passage to TOLERANCE; the program's answer must also balance by the laws as they are written
+here. The searches of both begin at the program's answer put off by up to a tenth, for they need to begin near one.
 """
 import argparse
 import collections
@@ -23,6 +23,7 @@ import random_networks
 
 TOLERANCE = 1e-6  # relative; of pressures under 0.1 psi as of 0.1 psi
 LEAST = 0.1
+BALANCE = 1e-7  # L/min, by the laws as they are written here
 
 
 class Refused(Exception):
@@ -86,6 +87,8 @@ def check_network(program, network, folder, rng, shares):
         yield "%s: the program: %s" % (name, why), False
         return
     shares.update(network.shares(found))
+    worst = max(map(abs, network.imbalances([found[n] for n in network.free])))
+    yield "%s, %d nodes: %.2g L/min do not balance" % (name, len(network.free), worst), worst <= BALANCE
     solvers = {"ngspice": lambda near: ask_ngspice(network, near, base + ".cir"), "scipy": lambda near: ask_scipy(network, near)}
     for solver, ask in solvers.items():
         try:
@@ -115,7 +118,7 @@ def main():
                 counts[passed] += 1
     print("windows: " + ", ".join("%s %s %d" % (kind, stands, n) for (kind, stands), n in sorted(shares.items())))
     print("%d comparisons without an answer of the other solver" % counts[None])
-    few = counts[True] < 1.5 * args.networks  # a check of nothing is none
+    few = counts[True] < 2.5 * args.networks  # a check of nothing is none
     if few:
         print("FAILED  too few answers to compare with")
     print("%d passed, %d failed" % (counts[True], counts[False] + few))
