@@ -48,7 +48,7 @@ static void check_valves(struct looking *l, uint32_t s, const struct pressures *
         if ((kind != VALVE_SPOOL && kind != VALVE_LIMITING) || !set || set & (set - 1))
             continue;
         const char *structure = trace_valve_word(l->trace, case_row(l, s), (valve_ix){i});
-        const char *pressure = position_word((enum valve_position)p->position[i]);
+        const char *pressure = position_word(counts_position(l->trace, case_row(l, s), p, (valve_ix){i}));
         if (strcmp(structure, pressure) != 0)
             contradicted(l, s, &m->valves[i].part, structure, pressure, NAN);
     }

@@ -71,7 +71,8 @@ void check_undetermined_valve(struct looking *l)
         for (uint32_t i = 0; i < l->network->n_spools + l->network->n_limits; i++) {
             const struct part *part = mover_part(l, i);
             bool one = !(c->positions[i] & (c->positions[i] - 1));
-            if (!one && !c->restless[i])
+            bool by_pressure = pressures_of(l, s) && (i >= l->network->n_spools || l->network->spools[i].sized);
+            if (!one && !c->restless[i] && !by_pressure)
                 found(l, UNDETERMINED_VALVE, part->where, part->id, &l->model->states[s],
                       "structure alone does not tell where valve %s stands", part->id);
         }

@@ -216,7 +216,7 @@ static enum verdict position_verdict(const struct claim *c, const struct seen *s
     const struct trace *t = s->trace;
     uint32_t row = s->row;
     if (s->p && c->position != CLAIM_DETENT)
-        return place_verdict(c, (enum valve_position)s->p->position[c->subject.i]);
+        return place_verdict(c, counts_position(t, row, s->p, (valve_ix){c->subject.i}));
     const struct valve *v = &t->network->model->valves[c->subject.i];
     valve_ix ix = {c->subject.i};
     unsigned set = trace_valve(t, row, ix);

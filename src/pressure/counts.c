@@ -27,11 +27,20 @@ const char *counts_device_word(const struct trace_case *c, const struct pressure
     return p ? device_word((enum device)p->device[actuator]) : applied_word((enum applied)c->applied[actuator]);
 }
 
+enum valve_position counts_position(const struct trace *t, uint32_t row, const struct pressures *p, valve_ix v)
+{
+    enum valve_position at = (enum valve_position)p->position[v.i];
+    return at == POSITION_LIMITING && p->travel[v.i] <= 0 && trace_valve(t, row, v) == MAY_SHUT ? POSITION_SHUT : at;
+}
+
 const char *counts_valve_word(const struct trace *t, uint32_t row, const struct pressures *p, valve_ix v)
 {
-    if (!p || p->position[v.i] == POSITION_DETENT)
+    const struct network *n = t->network;
+    unsigned set = trace_valve(t, row, v);
+    bool guessed = n->model->valves[v.i].kind == VALVE_SPOOL && !n->spools[n->mover_of[v.i]].sized && set & (set - 1);
+    if (!p || p->position[v.i] == POSITION_DETENT || guessed) /* no forces: the solve took it at rest */
         return trace_valve_word(t, row, v);
-    return position_word((enum valve_position)p->position[v.i]);
+    return position_word(counts_position(t, row, p, v));
 }
 
 void pressure_add(struct text *t, double pressure, const struct units *u)

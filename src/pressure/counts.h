@@ -20,6 +20,9 @@ bool pressed_failed(const struct pressed *p, uint32_t state);
 const struct gear_answer *counts_gear(const struct trace_case *c, const struct pressures *p);
 enum device counts_device(const struct trace_case *c, const struct pressures *p, uint32_t actuator);
 const char *counts_device_word(const struct trace_case *c, const struct pressures *p, uint32_t actuator);
+/** Where a valve stands by pressure: a limiting valve that is closed is `shut` where structure says so (its reaction
+ * end is fed from elsewhere), and else limits. */
+enum valve_position counts_position(const struct trace *t, uint32_t row, const struct pressures *p, valve_ix v);
 const char *counts_valve_word(const struct trace *t, uint32_t row, const struct pressures *p, valve_ix v);
 
 /** True when a healthy orifice is the only way to a valve's end and the edit opens it or a way beside it: the spool has

@@ -105,7 +105,7 @@ static json_t *valve_value(const struct answer *a, uint32_t c, const struct pres
     json_t *row = json_object();
     json_object_set_new(row, "structure", json_words(trace_valve_word(a->shown, c, (valve_ix){v})));
     if (solved && a->model->valves[v].kind != VALVE_MANUAL) {
-        json_object_set_new(row, "pressure", json_string(position_word((enum valve_position)solved->position[v])));
+        json_object_set_new(row, "pressure", json_string(counts_valve_word(a->shown, c, solved, (valve_ix){v})));
         json_object_set_new(row, "travel", json_share(solved->travel[v]));
     }
     return row;

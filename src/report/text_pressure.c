@@ -24,6 +24,14 @@ void say_basis(struct text *t, const struct view *v, const struct answer *a)
                "By pressure: steady pressures from the sizes decide valves, devices and the gear; by structure: where "
                "oil goes and where it drains. The flow law is that of thin plates (thickness under half the hole); "
                "through thicker ones flows are uncertain by up to a third, pressures between like holes are not.");
+    for (size_t i = 0; i < a->diags->n; i++) {
+        if (a->diags->rows[i].code != ASSUMED_SIZES)
+            continue;
+        struct text body = {0};
+        say(&body, "In this model %s.", a->diags->rows[i].message);
+        say_folded(t, v, 0, 0, "", PAINT_NONE, text_string(&body));
+        text_release(&body);
+    }
 }
 
 /* ---- lines of a state */
@@ -116,7 +124,7 @@ void say_valves(struct text *t, const struct view *v, const struct answer *a, st
             counts_valve_word(a->shown, c, p, (valve_ix){i}));
         if (p && p->position[i] == POSITION_PART_WAY)
             text_addf(&body, " (%.0f %% of its travel)", 100 * p->travel[i]);
-        if (p && p->position[i] == POSITION_LIMITING)
+        if (p && counts_position(a->shown, c, p, (valve_ix){i}) == POSITION_LIMITING)
             text_addf(&body, p->travel[i] >= 1 ? " (stands open)" : " (%.0f %% open)", 100 * p->travel[i]);
     }
     if (body.n)
@@ -237,8 +245,11 @@ static void rate_sentence(struct text *t, const struct model *m, const struct ef
         }
         say(t, "%s%s", n++ ? ", " : "", m->actuators[o->subject.i].part.id);
     }
-    const char *verb = c->what == CHANGE_FILL ? n > 1 ? "fill" : "fills" : n > 1 ? "drain" : "drains";
-    say(t, "%s %s %s: %s.", n > 1 ? ":" : "", verb, c->now, rate_meaning(c));
+    const char *verb = c->what == CHANGE_FILL ? "fill" : "drain";
+    if (!strcmp(c->now, "not at all"))
+        say(t, "%s not %s: %s.", n > 1 ? ": do" : " does", verb, rate_meaning(c));
+    else
+        say(t, "%s %s%s %s: %s.", n > 1 ? ":" : "", verb, n > 1 ? "" : "s", c->now, rate_meaning(c));
 }
 
 void say_rates(struct text *t, const struct view *v, const struct model *m, const struct effect *e)

@@ -128,14 +128,14 @@ static const char *why(const struct trace_case *c, uint32_t at, bool locked, boo
     return "structure does not tell which way it is pushed";
 }
 
-void say_unsure(struct text *t, const struct view *v, const struct trace *trace, uint32_t row)
+void say_unsure(struct text *t, const struct view *v, const struct trace *trace, uint32_t row, bool solved)
 {
     const struct network *n = trace->network;
     const struct model *m = n->model;
     const struct trace_case *c = &trace->cases[row];
     uint32_t n_doubtful = 0;
     for (uint32_t i = 0; i < n->n_spools + n->n_limits + n->n_seats; i++) {
-        if (single(c->positions[i]))
+        if (single(c->positions[i]) || (solved && (i >= n->n_spools || n->spools[i].sized)))
             continue;
         n_doubtful++;
         struct text body = {0};
@@ -171,7 +171,7 @@ void say_unsure(struct text *t, const struct view *v, const struct trace *trace,
         text_release(&body);
     }
     for (uint32_t i = 0; i < m->n_actuators; i++) {
-        if (c->applied[i] != APPLY_UNSURE || !c->locked[i])
+        if (!c->locked[i] || (!solved && c->applied[i] != APPLY_UNSURE))
             continue;
         struct text body = {0};
         say(&body, "%s: its oil is locked in, so it may stay on", m->actuators[i].part.id);

@@ -16,8 +16,9 @@ const char *gear_road(uint32_t commanded, const struct gear_answer *gear, const 
 /** The gears that are possible where the answer is unsure. */
 void say_possible(struct text *t, const struct view *v, const struct model *m, const struct gear_answer *gear);
 
-/** Valves, balls and devices whose answer is open, each with the reason; nothing when all is sure. */
-void say_unsure(struct text *t, const struct view *v, const struct trace *trace, uint32_t c);
+/** Valves, balls and devices whose answer is open, each with the reason; nothing when all is sure.
+ *  @param solved pressures tell where valves and balls are; only what oil locked in may do is then open */
+void say_unsure(struct text *t, const struct view *v, const struct trace *trace, uint32_t c, bool solved);
 
 /** What an effect does to the oil, a folded line for each sentence, with the circuits that it holds for. */
 void say_oil(struct text *t, const struct view *v, const struct model *m, const struct effect *e);

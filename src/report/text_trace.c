@@ -218,15 +218,14 @@ static void add_state(struct text *t, const struct view *v, const struct answer 
     say_devices(t, v, a, s);
     say_valves(t, v, a, s);
     say_taps(t, v, a, s);
-    if (!pressed_state(a->pressed, s.i))
-        say_unsure(t, v, a->shown, c);
+    say_unsure(t, v, a->shown, c, pressed_state(a->pressed, s.i) != NULL);
     add_circuits(t, v, a, s);
     if (v->verbose)
         add_passages(t, v, a, s);
 }
 
 /* One line on all states: are the gears what was asked for? */
-static void add_summary(struct text *t, const struct view *v, const struct answer *a)
+static void add_summary(struct text *t, const struct view *v, const struct answer *a, const struct diags *findings)
 {
     struct text wrong = {0};
     uint32_t n_commanded = 0, n_wrong = 0;
@@ -250,9 +249,9 @@ static void add_summary(struct text *t, const struct view *v, const struct answe
                   text_string(&wrong));
     else if (n_commanded)
         text_addf(&body, "The gear commanded is obtained in %s.", a->n_states == 1 ? "this state" : "every state");
-    if (a->diags->n) {
+    if (findings->n) {
         text_add(&body, body.n ? " " : "");
-        text_counts(&body, a->diags);
+        text_counts(&body, findings);
         text_add(&body, ": see the end.");
     }
     if (body.n)
@@ -261,21 +260,39 @@ static void add_summary(struct text *t, const struct view *v, const struct answe
     text_release(&wrong);
 }
 
+/* The findings without the sizes that are assumed, which say_basis() tells. Only the list is the caller's, not its
+ * rows' words. */
+static struct diags findings_told(const struct answer *a)
+{
+    struct diags told = *a->diags;
+    told.rows = mem_alloc((told.n + 1) * sizeof *told.rows);
+    told.n = 0;
+    for (size_t i = 0; i < a->diags->n; i++) {
+        if (a->diags->rows[i].code == ASSUMED_SIZES)
+            told.n_notes--;
+        else
+            told.rows[told.n++] = a->diags->rows[i];
+    }
+    return told;
+}
+
 void text_trace(struct text *t, const struct view *v, const struct answer *a)
 {
     if (!a->model)
         return;
     say_heading(t, v, a);
     say_basis(t, v, a);
-    add_summary(t, v, a);
+    struct diags findings = findings_told(a);
+    add_summary(t, v, a, &findings);
     for (uint32_t i = 0; i < a->n_states; i++)
         add_state(t, v, a, a->states[i]);
-    if (a->diags->n) {
+    if (findings.n) {
         text_add(t, "\n");
         say_painted(t, v, PAINT_HEAD, "Findings in %s", a->n_states == 1 ? "this state" : "these states");
         text_add_char(t, '\n');
-        text_diags(t, v, a->diags, a->files, false);
+        text_diags(t, v, &findings, a->files, false);
     }
+    mem_free(findings.rows);
     text_add_char(t, '\n');
     if (a->fault && states_with_wrong_gear(a))
         say_caution_gear(t, v);

@@ -230,8 +230,8 @@ static void tell(struct told *told, const struct view *v, const struct answer *a
     say_shifts(&told->body, v, m, &e);
     say_rates(&told->body, v, m, &e);
     say_oil(&told->body, v, m, &e);
-    if (e.n && now->settled && !solved)
-        say_unsure(&told->body, v, a->shown, c);
+    if (e.n && now->settled)
+        say_unsure(&told->body, v, a->shown, c, solved);
     arena_release(&arena);
 }
 
@@ -320,8 +320,8 @@ static void add_verdict(struct text *t, const struct view *v, const struct answe
 /* Findings that the changes above do not say by themselves. */
 static void add_findings(struct text *t, const struct view *v, const struct answer *a)
 {
-    static const enum code worth[] = {CANNOT_RELEASE, SECOND_FEED, RELIEF_REACHED, NO_LIMIT_ON_LINE, RACE,
-                                      HUNTING,        NOT_SOLVED,  TWO_SOLUTIONS,  ASSUMED_SIZES};
+    static const enum code worth[] = {CANNOT_RELEASE, SECOND_FEED, RELIEF_REACHED, NO_LIMIT_ON_LINE,
+                                      RACE,           HUNTING,     NOT_SOLVED,     TWO_SOLUTIONS};
     struct diags some;
     diags_init(&some);
     for (size_t i = 0; i < a->diags->n; i++) {
