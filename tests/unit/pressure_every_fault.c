@@ -207,6 +207,8 @@ static const struct expected large[] = {
 };
 static const struct expected small[] = {
     {"tern-l2.yaml", 72, 438, 0, 0},
+    {"plover-early.yaml", 52, 212, 0, 0},
+    {"plover-late.yaml", 52, 265, 0, 0},
     {"faulty/cannot-drain.yaml", 22, 46, 0, 0},
     {"faulty/crossfeed.yaml", 31, 64, 2, 0},
     {"faulty/dead-end.yaml", 6, 7, 0, 0},
@@ -220,6 +222,7 @@ static const struct expected small[] = {
     {"faulty/never-fed.yaml", 7, 8, 0, 0},
     {"faulty/never-releases.yaml", 17, 36, 0, 0},
     {"faulty/over-limit.yaml", 19, 20, 0, 0},
+    {"faulty/plover-mixed.yaml", 41, 168, 0, 0},
     {"faulty/race.yaml", 27, 56, 0, 0},
     {"faulty/relief-reached.yaml", 8, 18, 0, 0},
     {"faulty/second-feed.yaml", 19, 20, 0, 0},
