@@ -1,5 +1,7 @@
 /* The one door for memory. Nothing in the program calls malloc() by itself: when memory ends, these functions remove
- * what is half written, say one line and end the program with status 3, so no caller handles a NULL. */
+ * what is half written, say one line and end the program with status 3, so no caller handles a NULL. The same goes for
+ * the libraries: mem_libraries.c stands in their way to malloc(), since some crash without memory and others go on and
+ * leave things out. */
 #ifndef BASE_MEM_H
 #define BASE_MEM_H
 #include <stddef.h>

@@ -1,4 +1,5 @@
 #include "draw/child.h"
+#include "base/sanitized.h"
 #include <errno.h>
 #include <fcntl.h>
 #include <poll.h>
@@ -12,18 +13,6 @@
 #define CHILD_SECONDS    60
 #define CHILD_BYTES      ((rlim_t)2 << 30) /* of memory */
 #define CHILD_OUTPUT_MAX (256u << 20)      /* bytes that it may hand back */
-
-/* Sanitizers reserve terabytes of addresses and report on standard error, so under them neither is taken away. */
-#if defined(__SANITIZE_ADDRESS__)
-#define SANITIZED 1
-#elif defined(__has_feature)
-#if __has_feature(address_sanitizer)
-#define SANITIZED 1
-#endif
-#endif
-#ifndef SANITIZED
-#define SANITIZED 0
-#endif
 
 /* The first byte that comes back: what follows is the result, or the reason why there is none. */
 #define GOOD '+'
@@ -50,7 +39,7 @@ static void limits_set(void)
     struct rlimit cpu = {CHILD_SECONDS, CHILD_SECONDS}, memory = {CHILD_BYTES, CHILD_BYTES}, core = {0, 0};
     setrlimit(RLIMIT_CPU, &cpu);
     setrlimit(RLIMIT_CORE, &core);
-    if (SANITIZED)
+    if (SANITIZED) /* a sanitizer reserves terabytes of addresses and reports on standard error */
         return;
     setrlimit(RLIMIT_AS, &memory);
     int nowhere = open("/dev/null", O_WRONLY); /* libraries print what they die of; the parent says it in words */

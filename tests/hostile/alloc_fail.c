@@ -9,6 +9,7 @@
  * One line a run on standard output, fields by tabs: number, allocations asked for, "exit N" or "signal N", hash of
  * standard output, hash of the file (or "none"), names left in its folder, standard error with \n for line ends. */
 #include <dirent.h>
+#include <dlfcn.h>
 #include <errno.h>
 #include <fcntl.h>
 #include <signal.h>
@@ -23,11 +24,6 @@
 #include <unistd.h>
 
 #define SECONDS 20 /* then a run hangs */
-
-void *__libc_malloc(size_t n);
-void *__libc_calloc(size_t count, size_t n);
-void *__libc_realloc(void *p, size_t n);
-void *__libc_memalign(size_t alignment, size_t n);
 
 struct shared { /* by a run and the children that it forks */
     atomic_ulong n_calls;
@@ -47,33 +43,45 @@ static bool fails(void)
     return true;
 }
 
-void *malloc(size_t n)
+/* The program replaces malloc() and asks the C library by these names, which are taken here. */
+static void *next(const char *name)
 {
-    return fails() ? NULL : __libc_malloc(n);
+    void *found = dlsym(RTLD_NEXT, name);
+    if (!found)
+        _exit(99);
+    return found;
 }
 
-void *calloc(size_t count, size_t n)
+void *__libc_malloc(size_t n)
 {
-    return fails() ? NULL : __libc_calloc(count, n);
+    static void *(*real)(size_t);
+    if (!real)
+        *(void **)&real = next("__libc_malloc");
+    return fails() ? NULL : real(n);
 }
 
-void *realloc(void *p, size_t n)
+void *__libc_calloc(size_t count, size_t n)
 {
-    return fails() ? NULL : __libc_realloc(p, n);
+    static void *(*real)(size_t, size_t);
+    if (!real)
+        *(void **)&real = next("__libc_calloc");
+    return fails() ? NULL : real(count, n);
 }
 
-void *aligned_alloc(size_t alignment, size_t n)
+void *__libc_realloc(void *p, size_t n)
 {
-    return fails() ? NULL : __libc_memalign(alignment, n);
+    static void *(*real)(void *, size_t);
+    if (!real)
+        *(void **)&real = next("__libc_realloc");
+    return fails() ? NULL : real(p, n);
 }
 
-int posix_memalign(void **p, size_t alignment, size_t n)
+void *__libc_memalign(size_t alignment, size_t n)
 {
-    void *got = fails() ? NULL : __libc_memalign(alignment, n);
-    if (!got)
-        return ENOMEM;
-    *p = got;
-    return 0;
+    static void *(*real)(size_t, size_t);
+    if (!real)
+        *(void **)&real = next("__libc_memalign");
+    return fails() ? NULL : real(alignment, n);
 }
 
 static unsigned long number(const char *name, unsigned long otherwise)
