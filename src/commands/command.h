@@ -213,6 +213,8 @@ void command_route(struct run *r);
 void command_whatif(struct run *r);
 void command_sweep(struct run *r);
 void command_merge(struct run *r);
+void command_record(struct run *r);
+void command_verify(struct run *r);
 void command_curve(struct run *r);
 void command_limits(struct run *r);
 void command_draw(struct run *r);

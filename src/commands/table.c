@@ -25,7 +25,7 @@ static const char fault_words[] = "Fault words; several are joined by \" + \":\n
 
 const struct command commands[] = {
     {"check", command_check,
-     READS | TAKES(OPTION_FAIL_ON) | TAKES(OPTION_BASELINE) | TAKES(OPTION_WRITE_BASELINE) | HAS(FORMAT_SARIF) |
+     READS | TAKES(OPTION_STRUCTURE) | TAKES(OPTION_FAIL_ON) | TAKES(OPTION_BASELINE) | TAKES(OPTION_WRITE_BASELINE) | HAS(FORMAT_SARIF) |
          HAS(FORMAT_JUNIT),
      1, ANY_NUMBER, "MODEL...", "what is wrong with this model, in any state?",
      "Reads each model, traces every state and reports errors, findings and\n"
@@ -71,6 +71,20 @@ const struct command commands[] = {
      "Each FILE is the JSON of `sweep --shard I/N`; all N parts must be there, in any\n"
      "order. The answer is, byte for byte, that of one sweep.\n",
      "  feedtrace merge part1.json part2.json part3.json\n"},
+    {"record", command_record, TAKES(OPTION_COLOR) | TAKES(OPTION_OUTPUT), 1, ANY_NUMBER, "MODEL...",
+     "write the behaviour down as text files to commit",
+     "One text file and one drawing (DOT) a model, in the folder of -o (out): sorted,\n"
+     "one fact a line, so that a difference reads as a sentence. Pressures at taps and\n"
+     "devices are in steps of 1 psi or 0.1 bar.\n",
+     "  feedtrace record models/tern-l2.yaml models/heron-4.yaml -o out\n"},
+    {"verify", command_verify,
+     TAKES(OPTION_COLOR) | TAKES(OPTION_OUTPUT) | TAKES(OPTION_FORMAT) | TAKES(OPTION_WRITE) | HAS(FORMAT_JUNIT), 1, ANY_NUMBER,
+     "MODEL...", "does every model still behave as recorded?",
+     "Compares each model with its record in the folder of -o (out) and tells what\n"
+     "changed as sentences, counts first. Writes nothing there. Exit status 1: a\n"
+     "difference, a missing record, or a record whose model was not given.\n",
+     "  feedtrace verify models/tern-l2.yaml models/heron-4.yaml -o out\n"
+     "  feedtrace verify --write junit=verify.xml models/*.yaml\n"},
     {"curve", command_curve,
      READS | TAKES(OPTION_IN) | TAKES(OPTION_UNITS) | TAKES(OPTION_FAULT) | TAKES(OPTION_VARY) | TAKES(OPTION_SHOW) |
          TAKES(OPTION_POINTS) | HAS(FORMAT_CSV),
@@ -94,7 +108,7 @@ const struct command commands[] = {
      "  feedtrace limits models/heron-4.yaml --element H130 --in drive_2\n"},
     {"draw", command_draw,
      TAKES(OPTION_COLOR) | TAKES(OPTION_IN) | TAKES(OPTION_FAULT) | TAKES(OPTION_OUTPUT) | TAKES(OPTION_UNITS) |
-         TAKES(OPTION_FEED) | TAKES(OPTION_CIRCUIT) | TAKES(OPTION_AROUND) | TAKES(OPTION_HOPS) | TAKES(OPTION_ALL),
+         TAKES(OPTION_FEED) | TAKES(OPTION_CIRCUIT) | TAKES(OPTION_AROUND) | TAKES(OPTION_HOPS) | TAKES(OPTION_ALL) | TAKES(OPTION_STRUCTURE),
      1, 3, "MODEL [FROM TO]", "the circuit as DOT, SVG, PDF or PNG, by the file's ending",
      "Castings are boxes; holes, valves and balls stand between them. Only what is\n"
      "live in the state is drawn unless --all. FROM and TO (as for `route`) make the\n"

@@ -1,0 +1,18 @@
+/* The behaviour of a model as a text file to commit: sorted, one fact a line, so that a difference reads as a sentence.
+ */
+#ifndef REPORT_RECORD_H
+#define REPORT_RECORD_H
+#include "report/answer.h"
+
+/** Appends the record of a model, all states: the gear, devices, valves, and for each passage what it is and which
+ * feeds reach it; where the model is sized, devices and gear by pressure, and pressures at taps and devices in steps of
+ * 1 psi or 0.1 bar. */
+void record_add(struct text *t, const struct answer *a);
+
+/** Compares two records and appends the difference as sentences, counts first; equal changes in several states are one
+ * sentence.
+ *  @param words the sentences by themselves, each a line, by state, for machine formats: appended to per_state
+ * [n_states of the model] where not NULL.  @return the number of facts that differ; 0: nothing is appended. */
+uint32_t record_compare(struct text *t, const struct view *v, const struct model *m, const char *was, size_t n_was,
+                        const char *now, size_t n_now, struct text *per_state);
+#endif
