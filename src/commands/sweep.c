@@ -135,6 +135,7 @@ static void sweep_model(struct run *r, struct unit *u)
 void command_sweep(struct run *r)
 {
     struct unit u;
+    r->options.structure = true; /* a sweep goes by structure, its findings too */
     if (!unit_open(&u, r, r->options.args[0], NULL, NULL, 0))
         return;
     unit_findings(&u, r);

@@ -174,7 +174,8 @@ static void make_state(struct making *m, state_ix s)
             (!a->shown->cases[trace_case(a->shown, 0, s)].settled ||
              claims_judge(c, a->shown, a->pressed, 0, s) == VERDICT_NOT_JUDGED)) {
             m->cases[m->n - 1].result = JUNIT_SKIPPED;
-            text_add(&m->texts[3 * (m->n - 1) + 1], "not judged: this check goes by structure");
+            text_add(&m->texts[3 * (m->n - 1) + 1],
+                     a->pressed ? "not judged" : "not judged: this check goes by structure");
         }
     }
     text_release(&name);
