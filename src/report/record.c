@@ -59,27 +59,32 @@ static void passage_facts(struct facts *f, const struct trace *t, uint32_t c, co
     text_release(&words);
 }
 
-static void gear_fact(struct facts *f, const struct model *m, const char *state, const struct gear_answer *g,
-                      const char *how)
+static void gear_add(struct text *t, const struct model *m, const struct gear_answer *g)
 {
-    struct text words = {0};
-    text_addf(&words, "%s%s", gear_word(m, g->gear), how);
+    text_add(t, gear_word(m, g->gear));
     for (uint32_t i = 0; i < g->n_possible; i++)
-        text_addf(&words, "%s%s", i ? ", " : ": ", gear_word(m, g->possible[i]));
-    fact(f, state, "gear", text_string(&words));
-    text_release(&words);
+        text_addf(t, "%s%s", i ? " or " : ": ", gear_word(m, g->possible[i]));
 }
 
-static void pressure_facts(struct facts *f, const struct model *m, const struct pressures *p, const char *state)
+/* Gear and devices, by structure and (p not NULL) by pressure, in one fact each: a change of both is one sentence. */
+static void gear_facts(struct facts *f, const struct model *m, const struct trace_case *c, const struct pressures *p,
+                       const char *state)
 {
-    gear_fact(f, m, state, &p->gear, " by pressure");
-    for (uint32_t i = 0; i < m->n_actuators; i++)
+    struct text words = {0};
+    gear_add(&words, m, &c->gear);
+    if (p) {
+        text_add(&words, ", by pressure ");
+        gear_add(&words, m, &p->gear);
+    }
+    fact(f, state, "gear", text_string(&words));
+    text_release(&words);
+    for (uint32_t i = 0; i < m->n_actuators; i++) {
+        const char *one = applied_word((enum applied)c->applied[i]);
         fact(f, state, m->actuators[i].part.id,
-             arena_format(&f->arena, "%s by pressure, at %s", device_word((enum device)p->device[i]),
-                          stepped(f, m, p->device_pressure[i])));
-    for (uint32_t i = 0; i < m->n_taps; i++)
-        fact(f, state, m->taps[i].part.id,
-             arena_format(&f->arena, "at %s", stepped(f, m, p->pressure[m->taps[i].on.i])));
+             p ? arena_format(&f->arena, "%s, by pressure %s at %s", one, device_word((enum device)p->device[i]),
+                              stepped(f, m, p->device_pressure[i]))
+               : one);
+    }
 }
 
 static void state_facts(struct facts *f, const struct answer *a, state_ix s)
@@ -92,18 +97,19 @@ static void state_facts(struct facts *f, const struct answer *a, state_ix s)
         fact(f, state, "gear", "not settled");
         return;
     }
-    gear_fact(f, m, state, &t->cases[c].gear, "");
-    for (uint32_t i = 0; i < m->n_actuators; i++)
-        fact(f, state, m->actuators[i].part.id, applied_word((enum applied)t->cases[c].applied[i]));
+    const struct pressures *p = a->pressed ? pressed_state(a->pressed, s.i) : NULL;
+    gear_facts(f, m, &t->cases[c], p, state);
     for (uint32_t i = 0; i < m->n_valves; i++)
         fact(f, state, m->valves[i].part.id, trace_valve_word(t, c, (valve_ix){i}));
     for (uint32_t i = 1; i < m->n_passages; i++)
         passage_facts(f, t, c, state, (passage_ix){i});
-    const struct pressures *p = a->pressed ? pressed_state(a->pressed, s.i) : NULL;
-    if (p)
-        pressure_facts(f, m, p, state);
-    else if (a->pressed && pressed_failed(a->pressed, s.i))
-        fact(f, state, "gear", "no pressures found");
+    for (uint32_t i = 0; p && i < m->n_taps; i++) {
+        double at = p->pressure[m->taps[i].on.i];
+        fact(f, state, m->taps[i].part.id,
+             isnan(at) ? "closed off" : arena_format(&f->arena, "at %s", stepped(f, m, at)));
+    }
+    if (a->pressed && pressed_failed(a->pressed, s.i))
+        fact(f, state, "pressures", "not found");
 }
 
 static int by_bytes(const void *a, const void *b)
@@ -179,13 +185,20 @@ static void line_read(struct arena *a, const char *line, const char **state, con
     *words = two + 2;
 }
 
+/* A passage has two kinds of facts: what it is, and the limiting valves that its oil has gone past. */
+static bool is_past(const char *words)
+{
+    return strstr(words, "reached past ") != NULL;
+}
+
 static void change_add(struct changes *c, const char *line, bool old)
 {
     const char *state, *subject, *words;
     line_read(&c->arena, line, &state, &subject, &words);
     for (size_t i = c->n; i-- > 0 && !strcmp(c->rows[i].state, state);) { /* the other side of the same fact */
         struct change_row *r = &c->rows[i];
-        if (strcmp(r->subject, subject) != 0 || (old ? r->was : r->now))
+        if (strcmp(r->subject, subject) != 0 || (old ? r->was : r->now) ||
+            is_past(old ? r->now : r->was) != is_past(words))
             continue;
         *(old ? &r->was : &r->now) = words;
         return;
