@@ -1,6 +1,8 @@
 /* A sweep for a person: how many faults do what, then every effect with the faults that have it, worst first. */
 #include "base/mem.h"
 #include "report/sweep_table.h"
+#include <stdint.h>
+#include <stdio.h>
 #include <string.h>
 
 static const struct {
@@ -391,56 +393,19 @@ static void effort(struct text *t, const struct view *v, const struct sweep_coun
     text_release(&body);
 }
 
-void text_sweep(struct text *t, const struct view *v, const struct sweep_report *r)
+/* What stands behind the groups whatever a limit cuts off: the faults that nothing shows, and how to read it all. */
+static void tail_add(struct text *t, const struct view *v, const struct sweep_report *r,
+                     const struct sweep_group *nothing)
 {
     const struct sweep_table *table = r->table;
-    summary(t, v, table);
-    bool gear = table->n && table->groups[0].rank <= SWEEP_GEAR_UNSURE;
-    if (gear) {
-        text_add_char(t, '\n');
-        say_caution_gear(t, v);
+    if (nothing) {
+        heading(t, v, table, nothing);
+        faults_add(t, v, table, nothing, 0, "");
+        say_folded(t, v, 4, 4, "", PAINT_NONE,
+                   "By structure no gauge, device or gear tells these from a healthy unit. They may still slow a "
+                   "shift or lower a pressure.");
     }
-    const struct sweep_group *before = NULL;
-    struct text said = {0}, now = {0}; /* of the states; groups of which the same is said share it */
-    size_t i = 0;
-    for (; i < table->n; i++) {
-        const struct sweep_group *g = &table->groups[i];
-        bool new_rank = !before || before->rank != g->rank || before->news != g->news;
-        text_clear(&now);
-        if (table->pairs || g->rank != SWEEP_NOTHING)
-            states_add(&now, v, g);
-        if (new_rank || strcmp(text_string(&now), text_string(&said)) != 0)
-            text_add(t, text_string(&said));
-        if (r->limit_kb && t->n > r->limit_kb * 1024) {
-            text_clear(&said);
-            break;
-        }
-        if (new_rank)
-            heading(t, v, table, g);
-        if (table->pairs || g->rank != SWEEP_NOTHING) {
-            members_add(t, v, table, g, i + 1);
-        } else {
-            faults_add(t, v, table, g, 0, "");
-            say_folded(t, v, 4, 4, "", PAINT_NONE,
-                       "By structure no gauge, device or gear tells these from a healthy unit. They may still slow a "
-                       "shift or lower a pressure.");
-        }
-        text_clear(&said);
-        text_add(&said, text_string(&now));
-        before = g;
-    }
-    text_add(t, text_string(&said));
-    text_release(&said);
-    text_release(&now);
     text_add_char(t, '\n');
-    if (i < table->n) {
-        struct text body = {0};
-        text_add(&body, "... and ");
-        count(&body, table->n - i, "more group", "more groups");
-        text_add(&body, " (--limit 0 prints all; JSON and CSV hold all).");
-        say_folded(t, v, 0, 0, "", PAINT_NONE, text_string(&body));
-        text_release(&body);
-    }
     if (table->n)
         say_folded(t, v, 0, 0, "", PAINT_NONE,
                    table->pairs ? "Pairs under one number do the same in the states shown; in all others each does "
@@ -451,4 +416,68 @@ void text_sweep(struct text *t, const struct view *v, const struct sweep_report 
     say_caution_model(t, v);
     if (v->verbose && r->counts)
         effort(t, v, r->counts);
+}
+
+enum { NOTE_BYTES = 200 }; /* more than the line takes that says how many groups are left out */
+
+/* The first n groups, as far as `most` bytes hold them; groups of which the same is said share it.
+ * @return how many were told. */
+static size_t groups_add(struct text *t, const struct view *v, const struct sweep_table *table, size_t n, size_t most)
+{
+    struct text said = {0}, now = {0}, piece = {0}; /* of the states: of the group before, of this one; its faults */
+    size_t i = 0;
+    for (; i < n; i++) {
+        const struct sweep_group *g = &table->groups[i], *before = i ? g - 1 : NULL;
+        bool new_rank = !before || before->rank != g->rank || before->news != g->news;
+        text_clear(&now);
+        text_clear(&piece);
+        states_add(&now, v, g);
+        if (new_rank)
+            heading(&piece, v, table, g);
+        members_add(&piece, v, table, g, i + 1);
+        if (t->n + said.n + piece.n + now.n > most)
+            break;
+        if (new_rank || strcmp(text_string(&now), text_string(&said)) != 0)
+            text_add(t, text_string(&said));
+        text_add(t, text_string(&piece));
+        text_clear(&said);
+        text_add(&said, text_string(&now));
+    }
+    text_add(t, text_string(&said));
+    text_release(&said);
+    text_release(&now);
+    text_release(&piece);
+    return i;
+}
+
+void text_sweep(struct text *t, const struct view *v, const struct sweep_report *r)
+{
+    const struct sweep_table *table = r->table;
+    const struct sweep_group *last = table->n ? &table->groups[table->n - 1] : NULL;
+    const struct sweep_group *nothing = last && !table->pairs && last->rank == SWEEP_NOTHING ? last : NULL;
+    struct text tail = {0};
+    bool gear = false;
+    summary(t, v, table);
+    for (size_t i = 0; i < table->n; i++)
+        gear = gear || table->groups[i].rank <= SWEEP_GEAR_UNSURE;
+    if (gear) {
+        text_add_char(t, '\n');
+        say_caution_gear(t, v);
+    }
+    tail_add(&tail, v, r, nothing);
+    size_t room = r->limit_kb && r->limit_kb < SIZE_MAX / 1024 ? 1024 * r->limit_kb : SIZE_MAX,
+           n = table->n - (nothing != NULL);
+    size_t most = room == SIZE_MAX ? room : room > tail.n + NOTE_BYTES ? room - tail.n - NOTE_BYTES : 0;
+    size_t n_told = groups_add(t, v, table, n, most);
+    if (n_told < n) {
+        struct text body = {0};
+        text_add(&body, "... and ");
+        count(&body, n - n_told, "more group", "more groups");
+        text_add(&body, " (--limit 0 prints all; JSON and CSV hold all).");
+        text_add_char(t, '\n');
+        say_folded(t, v, 0, 0, "", PAINT_NONE, text_string(&body));
+        text_release(&body);
+    }
+    text_add(t, text_string(&tail));
+    text_release(&tail);
 }
