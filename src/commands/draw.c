@@ -82,6 +82,9 @@ static void draw_unit(struct unit *u, struct run *r, enum draw_format format, st
     o.faults = a->fault ? a->fault->words : NULL;
     o.hops = r->options.hops;
     o.all = r->options.all;
+    o.pressures = pressed_state(a->pressed, o.state.i);
+    if (a->fault && a->pressed && a->pressed->healthy[o.state.i].end.converged)
+        o.healthy = &a->pressed->healthy[o.state.i];
     o.units = r->options.other_units ? r->options.units : u->model->units;
     if (!narrow_read(u->model, &r->options, &o, d)) {
         run_status(r, STATUS_INPUT);
@@ -89,7 +92,7 @@ static void draw_unit(struct unit *u, struct run *r, enum draw_format format, st
     }
     if (!route_read(u, r, &routes, &o, d))
         return;
-    if (!a->shown->cases[trace_case(a->shown, 0, o.state)].settled)
+    if (!a->shown->cases[trace_case(a->shown, 0, o.state)].settled || pressed_failed(a->pressed, o.state.i))
         run_status(r, STATUS_RESULT);
     struct text dot = {0};
     if (!draw_dot(a->shown, 0, a->fault ? a->healthy : NULL, &o, &dot, d) ||

@@ -3,6 +3,7 @@
 #include "draw/painter.h"
 #include <math.h>
 #include <stdio.h>
+#include <string.h>
 
 Agraph_t *painter_home(const struct painter *p, layer_ix layer)
 {
@@ -100,6 +101,25 @@ static void box_users(struct painter *p, uint32_t passage)
             box_text(p, "switch ", m->switches[i].part.id);
 }
 
+/* What a gauge would read here, and what it reads when healthy where that is another figure. */
+static void box_pressure(struct painter *p, passage_ix passage)
+{
+    const struct draw_options *o = p->s->o;
+    if (!o->pressures || isnan(o->pressures->pressure[passage.i]))
+        return;
+    struct text now = {0}, was = {0};
+    pressure_add(&now, o->pressures->pressure[passage.i], &o->units);
+    if (o->healthy && !isnan(o->healthy->pressure[passage.i]))
+        pressure_add(&was, o->healthy->pressure[passage.i], &o->units);
+    struct text *t = &p->canvas.html;
+    text_addf(t, "<BR/><FONT POINT-SIZE=\"11\"><B>%s", text_string(&now));
+    if (was.n && strcmp(text_string(&now), text_string(&was)) != 0)
+        text_addf(t, ", healthy: %s", text_string(&was));
+    text_add(t, "</B></FONT>");
+    text_release(&now);
+    text_release(&was);
+}
+
 static void box_condition(struct painter *p, passage_ix passage)
 {
     if (!p->s->settled)
@@ -107,6 +127,7 @@ static void box_condition(struct painter *p, passage_ix passage)
     enum condition was;
     const char *now = condition_word(trace_condition(p->s->t, p->s->c, passage));
     struct text *t = &p->canvas.html;
+    box_pressure(p, passage);
     if (sketch_changed(p->s, passage, &was))
         text_addf(t, "<BR/><FONT POINT-SIZE=\"9\"><B>%s, healthy: %s</B></FONT>", now, condition_word(was));
     else

@@ -3,6 +3,7 @@
 #ifndef DRAW_DRAW_H
 #define DRAW_DRAW_H
 #include "base/text.h"
+#include "pressure/counts.h"
 #include "routes/routes.h"
 
 struct draw_options {
@@ -10,11 +11,12 @@ struct draw_options {
     const char *faults; /* canonical words, for the title; NULL: healthy. What to mark is told by the trace's edits */
     feed_ix feed;       /* only what this feed reaches; NONE: all */
     circuit_ix circuit; /* only this circuit and what touches it; NONE: all */
-    struct part_ref around;    /* only what is near this part; PART_NONE: all */
-    uint32_t hops;             /* how many elements away is near; 0 counts as 2 */
-    bool all;                  /* also what is not live */
-    const struct route *route; /* drawn heavy, or NULL */
-    struct units units;        /* for sizes */
+    struct part_ref around;                      /* only what is near this part; PART_NONE: all */
+    uint32_t hops;                               /* how many elements away is near; 0 counts as 2 */
+    bool all;                                    /* also what is not live */
+    const struct route *route;                   /* drawn heavy, or NULL */
+    struct units units;                          /* for sizes and pressures */
+    const struct pressures *pressures, *healthy; /* of the state, where solved; else NULL: by structure */
 };
 
 enum draw_format { DRAW_DOT, DRAW_SVG, DRAW_PDF, DRAW_PNG };

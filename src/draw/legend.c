@@ -35,7 +35,8 @@ static void heading(struct painter *p)
     if (state->gear.i != NONE)
         heading_line(t, "Gear commanded: ", m->gears[state->gear.i].part.id);
     if (s->settled)
-        heading_line(t, "Gear by structure: ", gear_word(m, s->t->cases[s->c].gear.gear));
+        heading_line(t, s->o->pressures ? "Gear by pressure: " : "Gear by structure: ",
+                     gear_word(m, counts_gear(&s->t->cases[s->c], s->o->pressures)->gear));
     else
         text_add(t, "<B>This state does not settle: which passages<BR ALIGN=\"LEFT\"/>are fed cannot be told.</B><BR "
                     "ALIGN=\"LEFT\"/>");

@@ -156,7 +156,7 @@ static void valve_title(struct painter *p, uint32_t row)
     if (kind_word(v))
         small_text(t, kind_word(v));
     if (s->settled && v->kind != VALVE_REGULATING && v->kind != VALVE_RELIEF)
-        small_text(t, trace_valve_word(s->t, s->c, (valve_ix){row}));
+        small_text(t, counts_valve_word(s->t, s->c, s->o->pressures, (valve_ix){row}));
     if (v->kind == VALVE_LIMITING && !isnan(v->limit)) {
         text_add(t, "<BR/><FONT POINT-SIZE=\"9\">limit ");
         quantity_add(t, v->limit, DIM_PRESSURE, &s->o->units);
@@ -277,18 +277,20 @@ static void actuator_paint(struct painter *p, uint32_t row)
     const struct sketch *s = p->s;
     struct text *t = &p->canvas.html;
     bool fault = sketch_marked(s, PART_ACTUATOR, row);
-    bool applied = s->settled && s->t->cases[s->c].applied[row] == APPLIED;
+    const struct pressures *now = s->o->pressures, *was = s->o->healthy;
+    bool applied = s->settled && counts_device(&s->t->cases[s->c], now, row) == DEVICE_APPLIED;
     text_add(t, "<TABLE BORDER=\"2\" CELLBORDER=\"0\" CELLSPACING=\"0\" CELLPADDING=\"4\" STYLE=\"ROUNDED\"><TR>");
     text_addf(t, "<TD CELLPADDING=\"6\" BGCOLOR=\"%s\">", fault ? COLOUR_FAULT : applied ? "#FFFFFF" : "#EEEEEE");
     html_bold(t, d->part.id);
     small_text(t, kinds[d->kind]);
     if (s->settled) {
         text_add(t, "<BR/><B>");
-        html_text(t, applied_word(s->t->cases[s->c].applied[row]));
+        html_text(t, counts_device_word(&s->t->cases[s->c], now, row));
         text_add(t, "</B>");
-        if (s->compares && s->healthy->cases[s->was].applied[row] != s->t->cases[s->c].applied[row]) {
+        if (s->compares &&
+            counts_device(&s->healthy->cases[s->was], was, row) != counts_device(&s->t->cases[s->c], now, row)) {
             text_add(t, "<BR/><FONT POINT-SIZE=\"9\"><B>healthy: ");
-            html_text(t, applied_word(s->healthy->cases[s->was].applied[row]));
+            html_text(t, counts_device_word(&s->healthy->cases[s->was], was, row));
             text_add(t, "</B></FONT>");
         }
     }

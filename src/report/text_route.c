@@ -20,8 +20,9 @@ static const char *layer_of(const struct model *m, passage_ix p)
     return m->passages[p.i].layer.i == NONE ? "pan" : m->layers[m->passages[p.i].layer.i].part.id;
 }
 
+/* `p` NULL: no pressures. */
 static void add_steps(struct text *t, const struct view *v, const struct model *m, const struct network *n,
-                      const struct route *r, const struct units *u)
+                      const struct route *r, const struct units *u, const struct pressures *p)
 {
     for (uint32_t i = 0; i < r->n; i++) {
         const struct step *s = &r->steps[i];
@@ -32,6 +33,10 @@ static void add_steps(struct text *t, const struct view *v, const struct model *
         if (s->plate_hole)
             say(&body, ", through the plate from %s to %s", layer_of(m, s->element.from), layer_of(m, s->element.to));
         say(&body, ", into %s", m->passages[s->element.to.i].part.id);
+        if (p) {
+            text_add(&body, ", ");
+            pressure_add(&body, p->pressure[s->element.to.i], u);
+        }
         if (s->doubtful)
             text_add(&body, " (only perhaps open)");
         if (i == r->tightest)
@@ -60,7 +65,9 @@ static void add_route(struct text *t, const struct view *v, const struct answer 
         say_folded(t, v, 2, 2, "", PAINT_NONE, "Both are one and the same passage.");
         return;
     }
-    add_steps(t, v, m, r->network, &rows->best, &units);
+    /* several states with one way are told once, so that only one state can be told with its pressures */
+    add_steps(t, v, m, r->network, &rows->best, &units,
+              a->n_states == 1 ? pressed_state(a->pressed, a->states[0].i) : NULL);
     text_add(&body, "It crosses a plate ");
     if (rows->best.n_crossings == 0)
         text_add(&body, "nowhere.");
