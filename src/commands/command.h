@@ -34,7 +34,7 @@ struct options {
     const char *output; /* -o, or NULL */
     struct write_to *writes;
     size_t n_writes, cap_writes;
-    bool structure, verbose, all;
+    bool structure, verbose, all, strict;
     size_t limit;                        /* KB of a text report, 0: all */
     const char *feed, *circuit, *around; /* or NULL */
     uint32_t hops;
@@ -80,6 +80,7 @@ enum option_id {
     OPTION_VARY,
     OPTION_SHOW,
     OPTION_POINTS,
+    OPTION_STRICT,
     N_OPTIONS
 };
 #define TAKES(option) (UINT64_C(1) << (option))
@@ -213,6 +214,7 @@ void command_route(struct run *r);
 void command_whatif(struct run *r);
 void command_sweep(struct run *r);
 void command_merge(struct run *r);
+void command_compare(struct run *r);
 void command_record(struct run *r);
 void command_verify(struct run *r);
 void command_curve(struct run *r);

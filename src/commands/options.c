@@ -39,6 +39,7 @@ const struct option_row option_rows[N_OPTIONS] = {
     [OPTION_WRITE_BASELINE] = {"write-baseline", 0, "FILE", "list all findings there for --baseline"},
     [OPTION_VARY] = {"vary", 0, "WHAT", "what varies, and from where to where"},
     [OPTION_SHOW] = {"show", 0, "THING,...", "whose pressures to show (all taps)"},
+    [OPTION_STRICT] = {"strict", 0, NULL, "exit status 1 where anything differs"},
     [OPTION_POINTS] = {"points", 0, "N", "how many values to try (26)"},
 };
 
@@ -273,6 +274,9 @@ static bool option_take(const struct command *c, struct options *o, enum option_
         if (!number_read("points", word, 10000, &number, d))
             return false;
         o->points = number < 2 ? 2 : (uint32_t)number;
+        return true;
+    case OPTION_STRICT:
+        o->strict = true;
         return true;
     case N_OPTIONS:
         break;

@@ -71,6 +71,13 @@ const struct command commands[] = {
      "Each FILE is the JSON of `sweep --shard I/N`; all N parts must be there, in any\n"
      "order. The answer is, byte for byte, that of one sweep.\n",
      "  feedtrace merge part1.json part2.json part3.json\n"},
+    {"compare", command_compare, READS | TAKES(OPTION_UNITS) | TAKES(OPTION_STRICT), 2, 2, "OLD NEW",
+     "what differs between two models, and what that does",
+     "Parts added, gone and changed, with sizes and what they join; then the behaviour\n"
+     "that differs, the gear and devices first, equal changes of several states in one\n"
+     "sentence. Holes are known by their place where both models tell it, else by ID.\n",
+     "  feedtrace compare models/heron-4.yaml models/heron-4-late.yaml\n"
+     "  feedtrace compare --strict old.yaml new.yaml\n"},
     {"record", command_record, TAKES(OPTION_COLOR) | TAKES(OPTION_OUTPUT), 1, ANY_NUMBER, "MODEL...",
      "write the behaviour down as text files to commit",
      "One text file and one drawing (DOT) a model, in the folder of -o (out): sorted,\n"

@@ -136,13 +136,9 @@ void record_add(struct text *t, const struct answer *a)
 
 /* ---- comparing */
 
-struct change_row { /* one fact that differs; NULL words: not there */
-    const char *state, *subject, *was, *now;
-    bool told;
-};
 struct changes {
-    struct arena arena;
-    struct change_row *rows;
+    struct arena *arena;
+    struct record_change *rows;
     size_t n, cap;
     const char **old, **new; /* lines, sorted */
     size_t n_old, n_new;
@@ -194,9 +190,9 @@ static bool is_past(const char *words)
 static void change_add(struct changes *c, const char *line, bool old)
 {
     const char *state, *subject, *words;
-    line_read(&c->arena, line, &state, &subject, &words);
+    line_read(c->arena, line, &state, &subject, &words);
     for (size_t i = c->n; i-- > 0 && !strcmp(c->rows[i].state, state);) { /* the other side of the same fact */
-        struct change_row *r = &c->rows[i];
+        struct record_change *r = &c->rows[i];
         if (strcmp(r->subject, subject) != 0 || (old ? r->was : r->now) ||
             is_past(old ? r->now : r->was) != is_past(words))
             continue;
@@ -204,7 +200,7 @@ static void change_add(struct changes *c, const char *line, bool old)
         return;
     }
     MEM_GROW(c->rows, c->n, c->cap);
-    c->rows[c->n++] = (struct change_row){state, subject, old ? words : NULL, old ? NULL : words, false};
+    c->rows[c->n++] = (struct record_change){state, subject, old ? words : NULL, old ? NULL : words, false};
 }
 
 /* How early a subject is told: the gear, devices, valves, then the rest. */
@@ -223,7 +219,7 @@ static bool same(const char *a, const char *b)
     return a && b ? !strcmp(a, b) : a == b;
 }
 
-static void sentence(struct text *t, const struct change_row *r)
+static void sentence(struct text *t, const struct record_change *r)
 {
     if (r->was && r->now)
         say(t, "%s is %s, was %s", r->subject, r->now, r->was);
@@ -233,25 +229,26 @@ static void sentence(struct text *t, const struct change_row *r)
         say(t, "%s is gone, was %s", r->subject, r->was);
 }
 
-static void changes_tell(struct text *t, const struct view *v, const struct model *m, struct changes *c)
+static void changes_tell(struct text *t, const struct view *v, const struct model *m, struct record_change *rows,
+                         size_t n)
 {
     struct text line = {0}, states = {0};
     for (int rank = 0; rank < 5; rank++) {
-        for (size_t i = 0; i < c->n; i++) {
-            if (c->rows[i].told || importance(m, c->rows[i].subject) != rank)
+        for (size_t i = 0; i < n; i++) {
+            if (rows[i].told || importance(m, rows[i].subject) != rank)
                 continue;
             text_clear(&states);
-            for (size_t k = i; k < c->n; k++) {
-                struct change_row *r = &c->rows[k];
-                if (r->told || strcmp(r->subject, c->rows[i].subject) != 0 || !same(r->was, c->rows[i].was) ||
-                    !same(r->now, c->rows[i].now))
+            for (size_t k = i; k < n; k++) {
+                struct record_change *r = &rows[k];
+                if (r->told || strcmp(r->subject, rows[i].subject) != 0 || !same(r->was, rows[i].was) ||
+                    !same(r->now, rows[i].now))
                     continue;
                 r->told = true;
                 say(&states, "%s%s", states.n ? ", " : "", *r->state ? r->state : "?");
             }
             text_clear(&line);
             text_addf(&line, "%s: ", text_string(&states));
-            sentence(&line, &c->rows[i]);
+            sentence(&line, &rows[i]);
             say_folded(t, v, 2, 4, "-", PAINT_NONE, text_string(&line));
         }
     }
@@ -275,34 +272,52 @@ static void changes_find(struct changes *c)
     }
 }
 
+/* By state, as found within one. */
+static int by_state(const void *a, const void *b)
+{
+    const struct record_change *x = a, *y = b;
+    int order = strcmp(x->state, y->state);
+    return order ? order : strcmp(x->subject, y->subject);
+}
+
+uint32_t record_changes(struct arena *a, const char *was, size_t n_was, const char *now, size_t n_now,
+                        struct record_change **rows)
+{
+    struct changes c = {.arena = a};
+    c.old = lines_split(a, was, n_was, &c.n_old);
+    c.new = lines_split(a, now, n_now, &c.n_new);
+    changes_find(&c);
+    *rows = arena_rows(a, c.n, sizeof **rows);
+    if (c.n) {
+        memcpy(*rows, c.rows, c.n * sizeof **rows);
+        qsort(*rows, c.n, sizeof **rows, by_state);
+    }
+    mem_free(c.rows);
+    mem_free(c.old);
+    mem_free(c.new);
+    return (uint32_t)c.n;
+}
+
 uint32_t record_compare(struct text *t, const struct view *v, const struct model *m, const char *was, size_t n_was,
                         const char *now, size_t n_now, struct text *per_state)
 {
-    struct changes c = {.n = 0};
-    arena_init(&c.arena);
-    c.old = lines_split(&c.arena, was, n_was, &c.n_old);
-    c.new = lines_split(&c.arena, now, n_now, &c.n_new);
-    changes_find(&c);
-    uint32_t n = (uint32_t)c.n, n_states = 0;
-    for (size_t i = 0; i < c.n; i++) {
-        state_ix s = model_state(m, c.rows[i].state, strlen(c.rows[i].state));
-        bool first = true;
-        for (size_t k = 0; k < i && first; k++)
-            first = strcmp(c.rows[k].state, c.rows[i].state) != 0;
-        n_states += first;
+    struct arena arena;
+    struct record_change *rows;
+    arena_init(&arena);
+    uint32_t n = record_changes(&arena, was, n_was, now, n_now, &rows), n_states = 0;
+    for (uint32_t i = 0; i < n; i++) {
+        state_ix s = model_state(m, rows[i].state, strlen(rows[i].state));
+        n_states += i == 0 || strcmp(rows[i - 1].state, rows[i].state) != 0;
         if (per_state && s.i != NONE) {
-            sentence(&per_state[s.i], &c.rows[i]);
+            sentence(&per_state[s.i], &rows[i]);
             text_add_char(&per_state[s.i], '\n');
         }
     }
     if (n) {
         text_addf(t, "%u %s changed in %u %s\n", n, n == 1 ? "fact" : "facts", n_states,
                   n_states == 1 ? "state" : "states");
-        changes_tell(t, v, m, &c);
+        changes_tell(t, v, m, rows, n);
     }
-    mem_free(c.rows);
-    mem_free(c.old);
-    mem_free(c.new);
-    arena_release(&c.arena);
+    arena_release(&arena);
     return n;
 }

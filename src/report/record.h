@@ -9,6 +9,16 @@
  * 1 psi or 0.1 bar. */
 void record_add(struct text *t, const struct answer *a);
 
+struct record_change { /* one fact that differs; NULL: not there */
+    const char *state, *subject, *was, *now;
+    bool told; /* inner */
+};
+
+/** The facts that differ between two records, state by state. Rows and texts lie in the arena.  @return their number.
+ */
+uint32_t record_changes(struct arena *a, const char *was, size_t n_was, const char *now, size_t n_now,
+                        struct record_change **rows);
+
 /** Compares two records and appends the difference as sentences, counts first; equal changes in several states are one
  * sentence.
  *  @param words the sentences by themselves, each a line, by state, for machine formats: appended to per_state
