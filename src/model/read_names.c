@@ -131,7 +131,7 @@ void say_unknown(struct reader *r, const struct node *node, const char *entry, c
     if (!gone)
         return;
     diag_second(r->d, gone->where, "%s", gone->why);
-    diag_help(r->d, "take `rest` from that model, or change this user in a variant of the stack");
+    diag_help(r->d, "take that layer and `rest` from one model, or change this user in a variant of the stack");
 }
 
 static void say_not_found(struct reader *r, const struct node *node, enum name_kind kind, const char *entry)
