@@ -69,8 +69,10 @@ void say_sources(struct text *t, const struct view *v, const struct answer *a, s
         if (source->limited) {
             text_add(&body, ", and holds ");
             pressure_add(&body, source->pressure, units(v, a->model));
-            text_add(&body, " instead of ");
-            pressure_add(&body, source->setting, units(v, a->model));
+            if (isfinite(source->setting)) { /* a regulator stuck shut sets no limit */
+                text_add(&body, " instead of ");
+                pressure_add(&body, source->setting, units(v, a->model));
+            }
             short_of = true;
         }
     }
@@ -165,7 +167,8 @@ void add_range(struct text *t, const struct view *v, const struct answer *a, sta
         low = fmin(low, at);
         high = fmax(high, at);
     }
-    if (!(high > RANGE_LEAST))
+    bool drained = n && trace_condition(a->shown, trace_case(a->shown, 0, s), passages[0]) == EXHAUSTED;
+    if (high < low || (drained && high <= RANGE_LEAST)) /* nothing has a pressure */
         return;
     struct text from = {0}, to = {0};
     pressure_add(&from, low, units(v, a->model));

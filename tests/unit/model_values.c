@@ -22,6 +22,7 @@ static void values_init(struct values *v)
     v->r.arena = &v->r.m->arena;
     v->r.files = &v->f.files;
     v->r.d = &v->f.d;
+    v->r.units = arena_rows(&v->r.scratch, SOURCE_FILES_MAX, sizeof *v->r.units);
     for (size_t i = 0; i < SOURCE_FILES_MAX; i++)
         v->r.units[i] = units_default();
 }
