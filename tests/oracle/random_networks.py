@@ -257,8 +257,8 @@ class Maker:
         inflow = {}
         if rng.random() < 0.7:  # a pump at its capacity
             pump = self.node()
-            inflow[pump] = round(rng.uniform(3, 12), 2)
-            self.drained(pump, 1.2, 2.5)
+            inflow[pump] = round(rng.uniform(3, 9), 2)  # far from the 1000 psi where the model's pump would hold
+            self.drained(pump, 1.8, 2.6)
             self.add(pump, rng.choice(self.nodes[1:-1]), d=self.size_of(0.5, 1.5))
         a, b = rng.sample(self.nodes[1:], 2)
         self.add(a, b, "annular", d=self.size_of(8, 14), c=self.size_of(0.02, 0.06), l=self.size_of(3, 8),
