@@ -351,7 +351,8 @@ class Circuit:
         into = self.model.feeds[valve["source"]]["into"]
         if self.faults.stuck.get(name) == "open":
             self.add(name, into, SUMP, OPEN)
-        if "also_feeds" in valve and valve["source"] in self.sources:
+        blocked = {name + ".from", name + ".to"} & self.faults.blocked
+        if "also_feeds" in valve and valve["source"] in self.sources and not blocked:
             self.add(name, valve["also_feeds"]["from"], valve["also_feeds"]["to"], OPEN)
 
     def add_relief(self, name, valve):
