@@ -16,6 +16,12 @@ static uint32_t member_take(struct stack *s, int file, const struct node *node, 
     for (uint32_t i = 0; i < s->n_members; i++)
         if (!strcmp(s->members[i].name, path))
             return s->members[i].reader->root ? i : NONE;
+    if (s->n_members == SOURCE_FILES_MAX) {
+        if (!s->too_many)
+            diag(r->d, TOO_LARGE, node->where, "a stack takes parts from no more than %d models", SOURCE_FILES_MAX);
+        s->too_many = true;
+        return NONE;
+    }
     struct member m = {.name = path, .reader = reader_new(r)};
     size_t errors = r->d->n_errors;
     char *name = joined_path(r->files->files[file].name, path);
@@ -35,12 +41,25 @@ static uint32_t member_take(struct stack *s, int file, const struct node *node, 
     return m.reader->root ? (uint32_t)s->n_members - 1 : NONE;
 }
 
-const struct stack_layer *stack_layer(const struct stack *s, const char *id)
+/* Tells each member which entry of the stack each of its layers has. */
+static void entries_find(struct stack *s)
 {
+    for (size_t k = 0; k < s->n_members; k++) {
+        struct member *member = &s->members[k];
+        const struct model *m = member->reader->m;
+        member->owned = mem_zero((size_t)m->n_layers + 1, sizeof *member->owned);
+        member->entry = mem_alloc(((size_t)m->n_layers + 1) * sizeof *member->entry);
+        for (uint32_t i = 0; i < m->n_layers; i++)
+            member->entry[i] = NONE;
+        for (uint32_t i = 0; i < s->n_layers; i++) {
+            const struct node *key = s->layers[i].key;
+            struct name layer = names_find(m, SPACE_LAYERS, key->text, key->n_text);
+            if (layer.kind == NAME_LAYER)
+                member->entry[layer.row] = i;
+        }
+    }
     for (size_t i = 0; i < s->n_layers; i++)
-        if (!strcmp(s->layers[i].key->text, id))
-            return &s->layers[i];
-    return NULL;
+        s->members[s->layers[i].member].owned[s->layers[i].row] = true;
 }
 
 /* The layer of an entry of the stack in its member's model. */
@@ -70,11 +89,11 @@ static bool layers_fine(struct stack *s)
     const struct member *from = &s->members[s->rest];
     const struct model *m = from->reader->m;
     const struct node *last = NULL;
-    size_t last_at = 0;
+    uint32_t last_at = 0;
     bool fine = true;
     for (uint32_t i = 0; i < m->n_layers; i++) {
-        const struct stack_layer *layer = stack_layer(s, m->layers[i].part.id);
-        if (!layer) {
+        uint32_t at = from->entry[i];
+        if (at == NONE) {
             diag(r->d, MISSING_KEY, s->key->where, "the stack does not say which model its layer `%.60s` is from",
                  m->layers[i].part.id);
             diag_second(r->d, m->layers[i].part.where, "%s has it", from->name);
@@ -82,15 +101,14 @@ static bool layers_fine(struct stack *s)
             fine = false;
             continue;
         }
-        size_t at = (size_t)(layer - s->layers);
+        const struct node *key = s->layers[at].key;
         if (last && at < last_at) {
-            diag(r->d, WRONG_VALUE, layer->key->where, "the layer `%s` stands above `%s`", shown(layer->key).text,
-                 shown(last).text);
+            diag(r->d, WRONG_VALUE, key->where, "the layer `%s` stands above `%s`", shown(key).text, shown(last).text);
             diag_second(r->d, m->layers[i].part.where, "in %s it stands below", from->name);
             diag_help(r->d, "a stack names its layers in stacking order");
             fine = false;
         }
-        last = layer->key;
+        last = key;
         last_at = at;
     }
     return fine;
@@ -121,7 +139,10 @@ struct node *stack_read(struct reader *r, int file, const struct node *key, stru
         diag_help(r->d, "rest: a.yaml (the model that gives circuits, feeds, devices, gears and states)");
         return NULL;
     }
-    if (!fine || !layers_fine(s))
+    if (!fine)
+        return NULL;
+    entries_find(s);
+    if (!layers_fine(s))
         return NULL;
     *units = s->members[s->rest].reader->m->units;
     return stack_join(s, removals);
@@ -133,6 +154,7 @@ void stack_release(struct stack *s)
         return;
     for (size_t i = 0; i < s->n_members; i++) {
         mem_free(s->members[i].owned);
+        mem_free(s->members[i].entry);
         for (int kind = 0; kind < N_NAME_KINDS; kind++)
             mem_free(s->members[i].taken[kind]);
         reader_release(s->members[i].reader);

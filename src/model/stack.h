@@ -12,6 +12,7 @@ struct member {            /* a model that layers are taken from */
     int file;              /* row in the reader's files */
     struct reader *reader; /* keeps its model, its sections and the nodes that the stack's tree shares */
     bool *owned;           /* [n_layers of its model] the stack takes this layer from it */
+    uint32_t *entry;       /* [same] row in the stack's layers of the layer with this ID, NONE: it has none */
     bool
         *taken[N_NAME_KINDS]; /* [rows of the kind] the stack takes this entry; NULL: of kinds that layers do not own */
 };
@@ -29,6 +30,7 @@ struct stack {
     struct stack_layer *layers; /* [n_layers] */
     size_t n_layers, cap_layers;
     uint32_t rest; /* the member that gives what no layer owns */
+    bool too_many; /* models: told once */
 };
 
 /** Reads the members of the stack below `key` of the file `file`, and joins their parts to one tree. Sets the reader's
@@ -44,9 +46,6 @@ void stack_release(struct stack *s);
 
 /** Joins the parts (stack_join.c). Inside stack.c only. */
 struct node *stack_join(struct stack *s, struct removals *removals);
-
-/** The stack's entry for the layer with this ID, or NULL (stack.c). */
-const struct stack_layer *stack_layer(const struct stack *s, const char *id);
 
 /** The layer that owns row `row` of a kind in a member's model, NONE: none does (stack_owner.c). Kinds: passages,
  * joints, holes, balls, valves, solenoids. */

@@ -133,11 +133,19 @@ static bool passage_there(const struct joining *j, const char *id)
     return find_taken(j, NAME_PASSAGE, id, &member, &row);
 }
 
+/* The stack's entry for a layer of a member's model, or NULL. */
+static const struct stack_layer *stack_entry(const struct stack *s, uint32_t member, uint32_t layer_row)
+{
+    uint32_t entry = s->members[member].entry[layer_row];
+    return entry == NONE ? NULL : &s->layers[entry];
+}
+
 static struct blank *blank_add(struct joining *j, enum part_kind kind, uint32_t member, const struct part *part,
-                               const char *wanted, const char *layer_id)
+                               const char *wanted, uint32_t layer_row)
 {
     const struct stack *s = j->s;
-    const struct stack_layer *layer = stack_layer(s, layer_id);
+    const struct stack_layer *layer = stack_entry(s, member, layer_row);
+    const char *layer_id = s->members[member].reader->m->layers[layer_row].part.id;
     MEM_GROW(j->blanks, j->n_blanks, j->cap_blanks);
     struct blank *b = &j->blanks[j->n_blanks++];
     *b = (struct blank){.kind = kind,
@@ -162,7 +170,7 @@ static bool lands_on_blank(struct joining *j, enum part_kind kind, uint32_t memb
     for (int i = 0; i < 2; i++)
         if (!there[i]) {
             const struct passage *p = &m->passages[joins[i].i];
-            struct blank *b = blank_add(j, kind, member, part, p->part.id, m->layers[p->layer.i].part.id);
+            struct blank *b = blank_add(j, kind, member, part, p->part.id, p->layer.i);
             b->other = there[1 - i] ? m->passages[joins[1 - i].i].part.id : NULL;
         }
     return !there[0] || !there[1];
@@ -174,14 +182,20 @@ static void join_layers(struct joining *j)
 {
     struct stack *s = j->s;
     struct node *list = node_new(j, NODE_LIST, s->key->where), **end = &list->first;
+    const struct node **items = mem_zero(s->n_layers + 1, sizeof *items);
+    for (size_t k = 0; k < s->n_members; k++) {
+        const struct node *section = s->members[k].reader->section[SECTION_LAYERS];
+        uint32_t row = 0;
+        for (const struct node *item = section ? section->first : NULL; item; item = item->next, row++)
+            if (s->members[k].owned[row])
+                items[s->members[k].entry[row]] = item;
+    }
     for (size_t i = 0; i < s->n_layers; i++) {
-        const struct node *item = s->members[s->layers[i].member].reader->section[SECTION_LAYERS]->first;
-        for (uint32_t row = 0; row < s->layers[i].row; row++)
-            item = item->next;
-        *end = node_copy(j, item);
+        *end = node_copy(j, items[i]);
         end = &(*end)->next;
         list->n_children++;
     }
+    mem_free(items);
     pairs_add(j, &j->root, node_text(j, section_key(SECTION_LAYERS), s->key->where), list);
 }
 
@@ -263,7 +277,7 @@ static void count_by_name(struct joining *j, uint32_t member, const struct hole 
     const struct stack *s = j->s;
     const struct model *m = model_of(j, member);
     bool foreign = false;
-    size_t plate = (size_t)(stack_layer(s, m->layers[h->plate.i].part.id) - s->layers);
+    size_t plate = s->members[member].entry[h->plate.i];
     for (int i = 0; i < 2; i++) {
         uint32_t other, row;
         if (h->joins[i].i == SUMP.i)
@@ -323,10 +337,14 @@ static bool seat_there(struct joining *j, uint32_t member, const struct ball *b,
             if (!strcmp(o->passages[o->holes[row].joins[i].i].part.id, pocket))
                 return true;
     }
-    for (size_t i = 0; i < j->n_blanks; i++)
-        if (j->blanks[i].kind == PART_HOLE && !strcmp(j->blanks[i].id, h->part.id))
+    for (uint32_t i = 0; i < j->s->n_members; i++) { /* there, but on blank metal */
+        const struct model *o = model_of(j, i);
+        struct name name = names_find(o, SPACE_PARTS, h->part.id, strlen(h->part.id));
+        if (name.kind == NAME_HOLE && j->s->members[i].owned[o->holes[name.row].plate.i] &&
+            !is_taken(j, i, NAME_HOLE, name.row))
             return false;
-    blank_add(j, PART_BALL, member, &b->part, h->part.id, m->layers[h->plate.i].part.id)->other = pocket;
+    }
+    blank_add(j, PART_BALL, member, &b->part, h->part.id, h->plate.i)->other = pocket;
     return false;
 }
 
@@ -386,10 +404,6 @@ static void mark_taken(struct stack *s)
     for (uint32_t k = 0; k < s->n_members; k++) {
         struct member *member = &s->members[k];
         const struct model *m = member->reader->m;
-        member->owned = mem_zero(m->n_layers + 1, sizeof *member->owned);
-        for (size_t i = 0; i < s->n_layers; i++)
-            if (s->layers[i].member == k)
-                member->owned[s->layers[i].row] = true;
         for (size_t i = 0; i < N_OF(owned_kinds); i++) {
             enum name_kind kind = owned_kinds[i];
             bool *taken = member->taken[kind] = mem_zero(rows_of(m, kind) + 1, sizeof *taken);
@@ -416,7 +430,7 @@ static void note_left(struct joining *j, struct removals *removals)
                 if (is_taken(j, k, kind, row) || owner == NONE)
                     continue;
                 const char *id = m->layers[owner].part.id;
-                const struct stack_layer *layer = stack_layer(s, id);
+                const struct stack_layer *layer = stack_entry(s, k, owner);
                 if (!why[owner] && s->members[k].owned[owner])
                     why[owner] = arena_format(a, "in this stack it meets nothing");
                 else if (!why[owner])
