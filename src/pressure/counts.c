@@ -84,9 +84,11 @@ static bool opens_damper(const struct network *n, const struct edit *e, passage_
     *hole = damper->part.i;
     if (e->kind == EDIT_RESIZE)
         return e->element.i == i && e->diameter > damper->diameter; /* NAN: false */
+    if (e->kind != EDIT_ADD)                                        /* the others name no passages */
+        return false;
     uint32_t a = n->node_of[e->from.i], b = n->node_of[e->to.i], c = n->node_of[damper->from.i],
              d = n->node_of[damper->to.i];
-    return e->kind == EDIT_ADD && ((a == c && b == d) || (a == d && b == c));
+    return (a == c && b == d) || (a == d && b == c);
 }
 
 bool damping_lost(const struct network *n, const struct edit *e, uint32_t *hole, valve_ix *valve)
