@@ -338,13 +338,14 @@ static uint32_t sweep_report(struct subject *s, bool pairs, unsigned rounds)
     row_print(line, medians[0], medians[1], "us", true, pairs ? 300 : NO_GOAL, pairs ? 1000 : NO_GOAL);
     snprintf(line, sizeof line, "%s, against the scalar way", what);
     row_print(line, medians[0], medians[2], "us", true, pairs ? 8 : NO_GOAL, pairs ? 20 : NO_GOAL);
-    printf(
-        "  %llu cases of %llu sets in %.2f s; %.0f %% of the sets not settled, being apart; %llu words, %llu rounds, "
-        "%llu repacked, %llu expanded, %llu beyond 8 doubtful\n",
-        (unsigned long long)counts.n_cases, (unsigned long long)counts.n_sets,
-        medians[0] * 1e-6 * (double)counts.n_cases, 100.0 * (double)counts.n_apart / (double)counts.n_sets,
-        (unsigned long long)counts.n_words, (unsigned long long)counts.n_rounds, (unsigned long long)counts.n_repacked,
-        (unsigned long long)counts.n_expanded, (unsigned long long)counts.n_fallbacks);
+    printf("  %llu cases of %llu sets in %.2f s; %.0f %% of the cases not settled, their faults being apart; %llu "
+           "words, %llu rounds, "
+           "%llu repacked, %llu expanded, %llu beyond 8 doubtful\n",
+           (unsigned long long)counts.n_cases, (unsigned long long)counts.n_sets,
+           medians[0] * 1e-6 * (double)counts.n_cases, 100.0 * (double)counts.n_apart / (double)counts.n_cases,
+           (unsigned long long)counts.n_words, (unsigned long long)counts.n_rounds,
+           (unsigned long long)counts.n_repacked, (unsigned long long)counts.n_expanded,
+           (unsigned long long)counts.n_fallbacks);
     uint32_t by_scalar = sample_check(&x, &s->scalar, x.n), by_igraph = sample_check(&x, &s->igraph, few);
     printf("  held against: %u cases the scalar way, %u differ; %u by igraph, %u differ\n", x.n * s->wanted.n_states,
            by_scalar, few * s->wanted.n_states, by_igraph);
