@@ -1,38 +1,23 @@
-/* What differs between two models, part by part, and what that does, state by state. */
+/* What differs between two models, part by part, and what that does, state by state: as text and as JSON. */
 #ifndef REPORT_COMPARE_H
 #define REPORT_COMPARE_H
+#include "compare/compare.h"
 #include "report/answer.h"
-
-struct field { /* one thing that a model says of a part, in words */
-    const char *key, *value;
-};
-struct part_difference {
-    enum part_kind kind;
-    const char *id;                  /* of the old model, else of the new */
-    const char *renamed;             /* its ID in the new model where a hole was matched by place, else NULL */
-    int what;                        /* -1 gone, 0 changed, +1 added */
-    const char **keys, **was, **now; /* [n] fields that differ; NULL: not there */
-    uint32_t n;
-};
-struct comparison {
-    struct arena arena;
-    struct part_difference *parts; /* [n_parts], kind by kind in file order */
-    uint32_t n_parts;
-    uint32_t n_facts; /* of behaviour that differ; filled by the reports' caller from the records */
-    const char *old_record, *new_record;
-    size_t n_old, n_new;
-};
-
-/** Finds the parts added, gone and changed: holes that have a place in both models by place, everything else by ID.
- *  Caller releases with comparison_release(). */
-void comparison_find(const struct model *old, const struct model *new, struct comparison *out);
-void comparison_release(struct comparison *c);
 
 struct compare_answer {
     const struct answer *old, *new;
-    const struct comparison *comparison;
+    struct parts_compared parts;
+    struct effect *effects; /* [n_states of the new model]; empty for a state that the old model does not have */
+    state_ix *old_states;   /* [same] its row in the old model, NONE: it has none of this ID */
+    uint32_t n_states;      /* that both have */
+    uint32_t n_differ;      /* of these, with a difference */
+    uint32_t n_single;      /* states that only one of the two has */
 };
-/** `a` is the new model's answer. */
-void text_compare(struct text *t, const struct view *v, const struct answer *a, const struct compare_answer *c);
-void json_compare(struct text *t, const struct view *v, const struct answer *a, const struct compare_answer *c);
+
+/** Compares two models that could be read. Texts and rows lie in the arena. @param u units of the words */
+void compare_answer_find(const struct answer *old, const struct answer *new, const struct units *u, struct arena *a,
+                         struct compare_answer *out);
+
+void text_compare(struct text *t, const struct view *v, const struct compare_answer *c);
+void json_compare(struct text *t, const struct compare_answer *c);
 #endif

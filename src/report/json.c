@@ -215,16 +215,11 @@ static const char *const change_words[] = {
     [CHANGE_DAMPING] = "damping",
 };
 
-static void put_changes(struct jsonout *j, const struct answer *a, state_ix s)
+void json_put_changes(struct jsonout *j, const struct model *m, const struct effect *effect)
 {
-    const struct model *m = a->model;
-    struct arena arena;
-    arena_init(&arena);
-    struct effect effect;
-    effect_find_pressed(a->healthy, a->shown, a->pressed, trace_case(a->shown, 0, s), &arena, &effect);
     json_begin(j, "changes", '[');
-    for (uint32_t i = 0; i < effect.n; i++) {
-        const struct change *c = &effect.rows[i];
+    for (uint32_t i = 0; i < effect->n; i++) {
+        const struct change *c = &effect->rows[i];
         json_t *row = json_object();
         json_object_set_new(row, "subject", json_words(c->subject.kind == PART_NONE ? NULL : model_id(m, c->subject)));
         json_object_set_new(row, "what", json_string(change_words[c->what]));
@@ -243,6 +238,15 @@ static void put_changes(struct jsonout *j, const struct answer *a, state_ix s)
         json_put(j, NULL, row);
     }
     json_end(j);
+}
+
+static void put_changes(struct jsonout *j, const struct answer *a, state_ix s)
+{
+    struct arena arena;
+    arena_init(&arena);
+    struct effect effect;
+    effect_find_pressed(a->healthy, a->shown, a->pressed, trace_case(a->shown, 0, s), &arena, &effect);
+    json_put_changes(j, a->model, &effect);
     arena_release(&arena);
 }
 

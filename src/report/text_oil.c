@@ -11,9 +11,12 @@ static bool is(const char *word, const char *wanted)
     return !strcmp(word, wanted);
 }
 
-static void condition_words(struct text *t, const struct change *c)
+static void condition_words(struct text *t, const struct change *c, bool plain)
 {
-    if (is(c->now, "unsure"))
+    if (plain)
+        say(t, "%s, was %s", is(c->now, "trapped") ? "closed off" : c->now,
+            is(c->was, "trapped") ? "closed off" : c->was);
+    else if (is(c->now, "unsure"))
         say(t, "unsure whether it is fed (healthy: %s)", c->was);
     else if (is(c->now, "fed"))
         say(t, is(c->was, "exhausted") ? "gets oil and should drain" : "fed (healthy: %s)", c->was);
@@ -62,12 +65,12 @@ static void oil_feeds(struct text *t, const struct model *m, const struct effect
 }
 
 static void oil_words(struct text *t, const struct model *m, const struct effect *e, const struct oil_index *x,
-                      uint32_t passage)
+                      uint32_t passage, bool plain)
 {
     const struct change *c = x->condition[passage] == NONE ? NULL : &e->rows[x->condition[passage]];
     uint32_t reach = x->reach[passage];
     if (c)
-        condition_words(t, c);
+        condition_words(t, c, plain);
     if (reach == NONE)
         return;
     size_t n_before = t->n;
@@ -110,7 +113,7 @@ static void oil_close(struct oil *o, const struct model *m, const uint32_t *pass
 
 /* Adds the passages of one circuit to the sentences. */
 static void oil_circuit(struct oils *all, const struct model *m, const struct effect *e, const struct oil_index *x,
-                        uint32_t circuit)
+                        uint32_t circuit, bool plain)
 {
     const struct circuit *c = &m->circuits[circuit];
     uint32_t *mine = mem_alloc((c->n_passages + 1) * sizeof *mine);
@@ -120,7 +123,7 @@ static void oil_circuit(struct oils *all, const struct model *m, const struct ef
         if (x->condition[c->passages[i].i] == NONE && x->reach[c->passages[i].i] == NONE)
             continue;
         struct text words = {0};
-        oil_words(&words, m, e, x, c->passages[i].i);
+        oil_words(&words, m, e, x, c->passages[i].i, plain);
         for (of[i] = 0; of[i] < all->n && !is(text_string(&all->rows[of[i]].words), text_string(&words));)
             of[i]++;
         if (of[i] == all->n) {
@@ -149,13 +152,13 @@ static void oil_circuit(struct oils *all, const struct model *m, const struct ef
     mem_free(mine);
 }
 
-void say_oil(struct text *t, const struct view *v, const struct model *m, const struct effect *e)
+void say_oil(struct text *t, const struct view *v, const struct model *m, const struct effect *e, bool plain)
 {
     struct oils all = {0};
     struct oil_index x;
     oil_index(&x, m, e);
     for (uint32_t c = 0; c < m->n_circuits; c++)
-        oil_circuit(&all, m, e, &x, c);
+        oil_circuit(&all, m, e, &x, c, plain);
     oil_index_release(&x);
     for (size_t i = 0; i < all.n; i++) {
         struct oil *o = &all.rows[i];

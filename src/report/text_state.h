@@ -20,8 +20,9 @@ void say_possible(struct text *t, const struct view *v, const struct model *m, c
  *  @param solved pressures tell where valves and balls are; only what oil locked in may do is then open */
 void say_unsure(struct text *t, const struct view *v, const struct trace *trace, uint32_t c, bool solved);
 
-/** What an effect does to the oil, a folded line for each sentence, with the circuits that it holds for. */
-void say_oil(struct text *t, const struct view *v, const struct model *m, const struct effect *e);
+/** What an effect does to the oil, a folded line for each sentence, with the circuits that it holds for.
+ *  @param plain two models are compared: neither of them is the healthy one */
+void say_oil(struct text *t, const struct view *v, const struct model *m, const struct effect *e, bool plain);
 
 /** The trace's lines about one state: sources, devices, valves and taps, with pressures where they were solved. */
 void say_sources(struct text *t, const struct view *v, const struct answer *a, state_ix s);

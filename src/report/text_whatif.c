@@ -229,7 +229,7 @@ static void tell(struct told *told, const struct view *v, const struct answer *a
     }
     say_shifts(&told->body, v, m, &e);
     say_rates(&told->body, v, m, &e);
-    say_oil(&told->body, v, m, &e);
+    say_oil(&told->body, v, m, &e, false);
     if (e.n && now->settled)
         say_unsure(&told->body, v, a->shown, c, solved);
     arena_release(&arena);
