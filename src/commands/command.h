@@ -181,7 +181,8 @@ struct unit {
     struct answer answer;
 };
 
-/** Reads a model and traces it healthy; with `fault` (may be NULL) under the fault as well. Where the model is sized and
+/** Reads a model and traces it healthy; with `fault` (may be NULL) under the fault as well. Where the model is sized
+ * and
  * --structure is not given, the pressures of the states asked for are solved too. Errors of the fault or of a
  * state's name are printed at once. A model with errors gives a unit whose answer has no model (complained already);
  * status is raised.

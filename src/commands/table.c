@@ -25,8 +25,8 @@ static const char fault_words[] = "Fault words; several are joined by \" + \":\n
 
 const struct command commands[] = {
     {"check", command_check,
-     READS | TAKES(OPTION_STRUCTURE) | TAKES(OPTION_FAIL_ON) | TAKES(OPTION_BASELINE) | TAKES(OPTION_WRITE_BASELINE) | HAS(FORMAT_SARIF) |
-         HAS(FORMAT_JUNIT),
+     READS | TAKES(OPTION_STRUCTURE) | TAKES(OPTION_FAIL_ON) | TAKES(OPTION_BASELINE) | TAKES(OPTION_WRITE_BASELINE) |
+         HAS(FORMAT_SARIF) | HAS(FORMAT_JUNIT),
      1, ANY_NUMBER, "MODEL...", "what is wrong with this model, in any state?",
      "Reads each model, traces every state and reports errors, findings and\n"
      "expectations that are not met. Exit status 1: findings at --fail-on or above.\n"
@@ -85,8 +85,8 @@ const struct command commands[] = {
      "devices are in steps of 1 psi or 0.1 bar.\n",
      "  feedtrace record models/tern-l2.yaml models/heron-4.yaml -o out\n"},
     {"verify", command_verify,
-     TAKES(OPTION_COLOR) | TAKES(OPTION_OUTPUT) | TAKES(OPTION_FORMAT) | TAKES(OPTION_WRITE) | HAS(FORMAT_JUNIT), 1, ANY_NUMBER,
-     "MODEL...", "does every model still behave as recorded?",
+     TAKES(OPTION_COLOR) | TAKES(OPTION_OUTPUT) | TAKES(OPTION_FORMAT) | TAKES(OPTION_WRITE) | HAS(FORMAT_JUNIT), 1,
+     ANY_NUMBER, "MODEL...", "does every model still behave as recorded?",
      "Compares each model with its record in the folder of -o (out) and tells what\n"
      "changed as sentences, counts first. Writes nothing there. Exit status 1: a\n"
      "difference, a missing record, or a record whose model was not given.\n",
@@ -104,9 +104,8 @@ const struct command commands[] = {
      "-o FILE.svg: a picture.\n",
      "  feedtrace curve models/tern-l2.yaml --in line_90 --vary line 55 to 300 --show supply\n"
      "  feedtrace curve models/heron-4.yaml --in drive_2 --vary \"leak H130 0.3 to 3 mm\" -o leak.svg\n"},
-    {"limits", command_limits,
-     READS | TAKES(OPTION_IN) | TAKES(OPTION_UNITS) | TAKES(OPTION_ELEMENT) | HAS(FORMAT_CSV), 1, 1, "MODEL",
-     "how far orifices and leaks may grow before something is lost",
+    {"limits", command_limits, READS | TAKES(OPTION_IN) | TAKES(OPTION_UNITS) | TAKES(OPTION_ELEMENT) | HAS(FORMAT_CSV),
+     1, 1, "MODEL", "how far orifices and leaks may grow before something is lost",
      "For each orifice the sizes between which every gear, device and expectation still\n"
      "holds in all states (or those of --in), and what is lost first beyond; for each\n"
      "leak (`leaks_to` of holes, seals of devices) the size up to which nothing is\n"
@@ -115,7 +114,8 @@ const struct command commands[] = {
      "  feedtrace limits models/heron-4.yaml --element H130 --in drive_2\n"},
     {"draw", command_draw,
      TAKES(OPTION_COLOR) | TAKES(OPTION_IN) | TAKES(OPTION_FAULT) | TAKES(OPTION_OUTPUT) | TAKES(OPTION_UNITS) |
-         TAKES(OPTION_FEED) | TAKES(OPTION_CIRCUIT) | TAKES(OPTION_AROUND) | TAKES(OPTION_HOPS) | TAKES(OPTION_ALL) | TAKES(OPTION_STRUCTURE),
+         TAKES(OPTION_FEED) | TAKES(OPTION_CIRCUIT) | TAKES(OPTION_AROUND) | TAKES(OPTION_HOPS) | TAKES(OPTION_ALL) |
+         TAKES(OPTION_STRUCTURE),
      1, 3, "MODEL [FROM TO]", "the circuit as DOT, SVG, PDF or PNG, by the file's ending",
      "Castings are boxes; holes, valves and balls stand between them. Only what is\n"
      "live in the state is drawn unless --all. FROM and TO (as for `route`) make the\n"
