@@ -111,6 +111,8 @@ struct verifying {
     struct arena arena;
     struct text *out;   /* sentences */
     struct text *cases; /* JUnit, or NULL */
+    struct text json_text;
+    struct jsonout json; /* a list of models, then the orphans */
     const struct view *view;
     const char **known; /* [n_known] files of the models given */
     size_t n_known, cap_known;
@@ -141,6 +143,21 @@ static void cases_add(struct verifying *v, const struct unit *u, const struct te
     }
     junit_suite(v->cases, m->id, u->path, rows, m->n_states);
     mem_free(rows);
+}
+
+/* @param problem why the record as a whole does not hold, or NULL */
+static void json_add(struct verifying *v, const struct unit *u, const struct source *was, const struct text *record,
+                     const char *problem)
+{
+    struct record_change *rows = NULL;
+    uint32_t n = was ? record_changes(&v->arena, was->bytes, was->n_bytes, text_string(record), record->n, &rows) : 0;
+    json_begin(&v->json, NULL, '{');
+    json_put(&v->json, "model", json_words(u->model->id));
+    json_put(&v->json, "file", json_words(u->path));
+    json_put(&v->json, "as_recorded", json_boolean(!problem && !n));
+    json_put(&v->json, "problem", json_words(problem));
+    json_record_changes(&v->json, rows, n);
+    json_end(&v->json);
 }
 
 /* The files of a model that was given, whether it can be read or not. */
@@ -186,8 +203,10 @@ static void unit_verify(struct verifying *v, struct unit *u, const struct text *
         if (!n)
             text_add_char(v->out, '\n');
     }
+    const char *problem = missing ? missing : !n && differs ? "the record or its drawing is stale" : NULL;
     if (v->cases)
-        cases_add(v, u, per_state, missing ? missing : !n && differs ? "the record or its drawing is stale" : NULL);
+        cases_add(v, u, per_state, problem);
+    json_add(v, u, was, record, problem);
     for (uint32_t i = 0; i < u->model->n_states; i++)
         text_release(&per_state[i]);
     mem_free(per_state);
@@ -222,10 +241,13 @@ static void orphans_find(struct verifying *v)
         closedir(dir);
     if (n)
         qsort(found, n, sizeof *found, by_name);
+    json_begin(&v->json, "orphans", '[');
     for (size_t i = 0; i < n; i++) {
         say(v->out, "%s: no model was given that this is the record of", found[i]);
         text_add_char(v->out, '\n');
+        json_put(&v->json, NULL, json_words(found[i]));
     }
+    json_end(&v->json);
     v->n_differ += n;
     mem_free(found);
 }
@@ -238,6 +260,10 @@ void command_verify(struct run *r)
         return;
     arena_init(&v.arena);
     v.out = &sentences;
+    v.json.t = &v.json_text;
+    json_begin(&v.json, NULL, '{');
+    json_put(&v.json, "feedtrace", json_integer(1));
+    json_begin(&v.json, "models", '[');
     v.view = &r->sinks[0].view;
     for (size_t i = 0; i < r->n_sinks; i++)
         v.cases = r->sinks[i].format == FORMAT_JUNIT ? &cases : v.cases;
@@ -252,7 +278,12 @@ void command_verify(struct run *r)
         text_release(&record);
         text_release(&drawing);
     }
+    json_end(&v.json);
     orphans_find(&v);
+    json_put(&v.json, "as_recorded", json_integer((json_int_t)v.n_same));
+    json_put(&v.json, "not", json_integer((json_int_t)v.n_differ));
+    json_end(&v.json);
+    text_add_char(&v.json_text, '\n');
     if (v.n_differ)
         run_status(r, STATUS_FOUND);
     for (size_t i = 0; i < r->n_sinks; i++) {
@@ -261,6 +292,8 @@ void command_verify(struct run *r)
             junit_begin(&s->text);
             text_add_bytes(&s->text, text_string(&cases), cases.n);
             junit_end(&s->text);
+        } else if (s->format == FORMAT_JSON) {
+            text_add_bytes(&s->text, text_string(&v.json_text), v.json_text.n);
         } else {
             text_add_bytes(&s->text, text_string(&sentences), sentences.n);
             text_addf(&s->text, "%zu %s as recorded, %zu not\n", v.n_same, v.n_same == 1 ? "model" : "models",
@@ -271,6 +304,7 @@ void command_verify(struct run *r)
     mem_free(v.known);
     text_release(&sentences);
     text_release(&cases);
+    text_release(&v.json_text);
     arena_release(&v.arena);
     if (r->options.output) /* it names the folder, so the answer goes to standard output */
         r->sinks[0].path = NULL;

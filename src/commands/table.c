@@ -137,7 +137,9 @@ const struct command commands[] = {
 
 static void option_help(struct text *t, const struct command *c, int id)
 {
-    const struct option_row *row = &option_rows[id];
+    static const struct option_row folder = {"output", 'o', "FOLDER", "where the records are (out)"};
+    bool of_records = id == OPTION_OUTPUT && (c->run == command_record || c->run == command_verify);
+    const struct option_row *row = of_records ? &folder : &option_rows[id];
     struct text head = {0}, formats = {0};
     const char *argument = row->argument;
     for (int f = 0; id == OPTION_FORMAT && f < N_FORMATS; f++)

@@ -321,3 +321,24 @@ uint32_t record_compare(struct text *t, const struct view *v, const struct model
     arena_release(&arena);
     return n;
 }
+
+void json_record_changes(struct jsonout *j, const struct record_change *rows, uint32_t n)
+{
+    json_begin(j, "states", '{');
+    for (uint32_t i = 0; i < n; i++) {
+        if (i == 0 || strcmp(rows[i - 1].state, rows[i].state) != 0) {
+            json_begin(j, rows[i].state, '{');
+            json_begin(j, "changes", '[');
+        }
+        json_t *row = json_object();
+        json_object_set_new(row, "subject", json_words(rows[i].subject));
+        json_object_set_new(row, "was", json_words(rows[i].was));
+        json_object_set_new(row, "now", json_words(rows[i].now));
+        json_put(j, NULL, row);
+        if (i + 1 == n || strcmp(rows[i + 1].state, rows[i].state) != 0) {
+            json_end(j);
+            json_end(j);
+        }
+    }
+    json_end(j);
+}

@@ -3,6 +3,7 @@
 #ifndef REPORT_RECORD_H
 #define REPORT_RECORD_H
 #include "report/answer.h"
+#include "report/jsonout.h"
 
 /** Appends the record of a model, all states: the gear, devices, valves, and for each passage what it is and which
  * feeds reach it; where the model is sized, devices and gear by pressure, and pressures at taps and devices in steps of
@@ -25,4 +26,7 @@ uint32_t record_changes(struct arena *a, const char *was, size_t n_was, const ch
  * [n_states of the model] where not NULL.  @return the number of facts that differ; 0: nothing is appended. */
 uint32_t record_compare(struct text *t, const struct view *v, const struct model *m, const char *was, size_t n_was,
                         const char *now, size_t n_now, struct text *per_state);
+
+/** The object "states" of one model of `verify`: its changes by state. */
+void json_record_changes(struct jsonout *j, const struct record_change *rows, uint32_t n);
 #endif
