@@ -133,6 +133,20 @@ static void test_lines(void)
         expect_line(&s.files[0], i, lines[i]);
     CU_ASSERT_TRUE(s.files[0].is_model);
     CU_ASSERT_EQUAL(s.files[0].n_bytes, sizeof bytes - 1);
+    /* What looks like the beginning of a break, and bytes of one that the file's end cuts off. */
+    static const char *const ends[] = {"a\r",       "a\xC2",         "a\xE2",        "a\xE2\x80",
+                                       "a\xC2\xA9", "a\xE2\x81\xA8", "a\xE2\x80\xA7"};
+    for (size_t i = 0; i < sizeof ends / sizeof *ends; i++) {
+        ix = sources_read(&s, file_with("lines", ends[i], strlen(ends[i])), NO_SPAN, &d);
+        expect_line(&s.files[ix], 1, i ? ends[i] : "a");
+        expect_line(&s.files[ix], 2, "");
+    }
+    char many[100];
+    memset(many, '\n', sizeof many);
+    ix = sources_read(&s, file_with("lines", many, sizeof many), NO_SPAN, &d);
+    size_t n;
+    source_line(&s.files[ix], 101, &n);
+    CU_ASSERT_EQUAL(s.files[ix].n_lines, 101);
     sources_release(&s);
     diags_release(&d);
 }
@@ -154,6 +168,8 @@ static void test_is_model(void)
         {"", false},
         {"# feedtrace: 1", false},
         {"root:x:0:0", false},
+        {"\"feedtrace", false},
+        {"feedtrace\t: 1", true},
     };
     struct sources s;
     struct diags d;
@@ -188,6 +204,13 @@ static void test_refused_files(void)
         CU_ASSERT_EQUAL(d.rows[i].where.line, 3);
         CU_ASSERT_PTR_NOT_NULL(strstr(d.rows[i].message, wanted[i]));
     }
+    CU_ASSERT_EQUAL(sources_read(&s, file_with("nul", "\0feedtrace: 1", 13), NO_SPAN, &d), 0);
+    CU_ASSERT_FALSE(s.files[0].is_model);
+    sources_release(&s);
+    /* The kernel says that this one is empty, so it is a file that grows while it is read. */
+    CU_ASSERT_EQUAL(sources_read(&s, "/proc/self/status", NO_SPAN, &d), 0);
+    CU_ASSERT(s.files[0].n_bytes > 100 && strlen(s.files[0].bytes) == s.files[0].n_bytes);
+    sources_release(&s);
     int fd = open(large, O_CREAT | O_WRONLY, 0600); /* a hole, no disk is used */
     CU_ASSERT_EQUAL(ftruncate(fd, (off_t)SOURCE_BYTES_MAX + 1), 0);
     close(fd);

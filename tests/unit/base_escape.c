@@ -36,6 +36,10 @@ static void test_plain(void)
     expect(escape_plain, "\xE2\x80\xA8\xE2\x80\xA9", "\\u{2028}\\u{2029}");
     expect(escape_plain, "\xEF\xBB\xBF", "\\u{FEFF}");
     expect(escape_plain, "\xEF\xBF\xBE", "\\u{FFFE}");
+    expect(escape_plain, "\xEF\xB7\x90", "\\u{FDD0}"); /* no character, as those up to U+FDEF */
+    expect(escape_plain, "\xEF\xB7\xAF", "\\u{FDEF}");
+    expect(escape_plain, "\xEF\xB7\xB0", "\xEF\xB7\xB0");
+    expect(escape_plain, "\xE2\x80\x8B\xE2\x80\x8C", "\\u{200B}\xE2\x80\x8C");
     expect(escape_plain, "\xF3\xA0\x81\x81", "\\u{E0041}"); /* an invisible tag letter */
     expect(escape_plain, "\xE2\x80\x8D", "\xE2\x80\x8D");   /* a joiner is part of ordinary writing */
 }
@@ -71,6 +75,10 @@ static void test_formats(void)
     expect(escape_csv, "@x,y", "\"'@x,y\"");
     expect(escape_csv, "a\nb", "a\\u{000A}b");
     expect(escape_csv, " a", "\" a\"");
+    expect(escape_csv, "a ", "\"a \"");
+    expect(escape_csv, "\ta", "\" a\"");
+    expect(escape_csv, "a\t", "\"a \"");
+    expect(escape_csv, "a;b", "\"a;b\"");
 }
 
 static void test_width(void)

@@ -218,6 +218,75 @@ static void test_full_disk(void)
 /* The limit's signal comes in the middle of the writing; its handler sends the signal asked for. */
 static volatile sig_atomic_t signal_to_send;
 
+/* One that belongs to somebody else: the new one is ours, and that is no reason to refuse. */
+static int write_over_another_ones(void)
+{
+    struct diags own;
+    diags_init(&own);
+    bool written = become_nobody() && outfile_write(in_folder("open/theirs"), "new", 3, NULL, &own) && !own.n;
+    diags_release(&own);
+    return !written;
+}
+
+static int write_closed_fifo(void)
+{
+    struct diags own;
+    diags_init(&own);
+    bool refused = become_nobody() && !outfile_write(in_folder("open/fifo"), "x", 1, NULL, &own) && own.n_errors == 1 &&
+                   strstr(own.rows[0].message, strerror(EACCES));
+    diags_release(&own);
+    return !refused;
+}
+
+static void test_owners(void)
+{
+    CU_ASSERT_EQUAL(mkdir(in_folder("open"), 0777), 0);
+    CU_ASSERT_EQUAL(chmod(in_folder("open"), 0777), 0);
+    CU_ASSERT_TRUE(write_text(in_folder("open/theirs"), "old"));
+    CU_ASSERT_EQUAL(chmod(in_folder("open/theirs"), 0666), 0);
+    CU_ASSERT_EQUAL(mkfifo(in_folder("open/fifo"), 0600), 0);
+    CU_ASSERT_EQUAL(in_child(write_over_another_ones), 0);
+    expect_content(in_folder("open/theirs"), "new");
+    if (geteuid() == 0) {
+        CU_ASSERT_EQUAL(in_child(write_closed_fifo), 0);
+        CU_ASSERT_TRUE(write_text(in_folder("open/theirs"), "by root")); /* it stays the other one's */
+        struct stat st;
+        CU_ASSERT(stat(in_folder("open/theirs"), &st) == 0 && st.st_uid == 65534);
+    }
+    unlink(in_folder("open/theirs"));
+    unlink(in_folder("open/fifo"));
+    rmdir(in_folder("open"));
+}
+
+/* A file that no name leads to any more, by the name of its descriptor. */
+static void test_descriptor(void)
+{
+    char name[64], found[16] = {0};
+    int fd = open(in_folder("gone"), O_RDWR | O_CREAT, 0600);
+    unlink(in_folder("gone"));
+    snprintf(name, sizeof name, "/proc/self/fd/%d", fd);
+    CU_ASSERT_TRUE(write_text(name, "kept"));
+    CU_ASSERT_EQUAL(pread(fd, found, sizeof found, 0), 4);
+    CU_ASSERT_STRING_EQUAL(found, "kept");
+    close(fd);
+    CU_ASSERT_EQUAL(n_names(folder), 0);
+}
+
+/* A name under a name is resolved against the folder of the link, an absolute one is not. */
+static void test_absolute_link(void)
+{
+    CU_ASSERT_EQUAL(symlink(in_folder("real"), in_folder("link")), 0);
+    CU_ASSERT_TRUE(write_text(in_folder("link"), "x"));
+    expect_content(in_folder("real"), "x");
+    CU_ASSERT_EQUAL(chdir(folder), 0);
+    CU_ASSERT_EQUAL(symlink("link", "link_2"), 0);
+    CU_ASSERT_TRUE(write_text("link_2", "y"));
+    expect_content(in_folder("real"), "y");
+    unlink("link");
+    unlink("link_2");
+    unlink("real");
+}
+
 static void send_signal(int number)
 {
     (void)number;
@@ -325,6 +394,67 @@ static void test_stdout(void)
     CU_ASSERT_EQUAL(in_child(write_to_stdout), 0);
 }
 
+/* A pipe that takes nothing for a while, and does not wait. */
+static int write_to_slow_pipe(void)
+{
+    static char bytes[300000];
+    int ends[2];
+    if (pipe(ends) || fcntl(ends[1], F_SETFL, O_NONBLOCK))
+        return 1;
+    pid_t reader = fork();
+    if (!reader) {
+        size_t n = 0;
+        char buffer[4096];
+        close(ends[1]);
+        usleep(50000);
+        for (ssize_t got; (got = read(ends[0], buffer, sizeof buffer)) > 0;)
+            n += (size_t)got;
+        _exit(n != sizeof bytes + 1);
+    }
+    close(ends[0]);
+    dup2(ends[1], STDOUT_FILENO);
+    close(ends[1]);
+    struct diags own;
+    diags_init(&own);
+    bool written = outfile_stdout(bytes, sizeof bytes, &own) == STDOUT_OK && outfile_write("-", "x", 1, NULL, &own);
+    close(STDOUT_FILENO);
+    int status = -1;
+    waitpid(reader, &status, 0);
+    diags_release(&own);
+    return !written || status;
+}
+
+static int write_to_nothing(void)
+{
+    struct diags own;
+    diags_init(&own);
+    close(STDOUT_FILENO);
+    bool refused =
+        outfile_stdout("x", 1, &own) == STDOUT_FAILED && own.n_errors == 1 && !outfile_write("-", "x", 1, NULL, &own);
+    diags_release(&own);
+    return !refused;
+}
+
+static void test_slow_and_closed(void)
+{
+    CU_ASSERT_EQUAL(in_child(write_to_slow_pipe), 0);
+    CU_ASSERT_EQUAL(in_child(write_to_nothing), 0);
+}
+
+/* What is ignored stays so, or a command under nohup would end with its terminal. */
+static int keep_ignored(void)
+{
+    struct sigaction now;
+    signal(SIGHUP, SIG_IGN);
+    outfile_init();
+    return sigaction(SIGHUP, NULL, &now) || now.sa_handler != SIG_IGN;
+}
+
+static void test_ignored(void)
+{
+    CU_ASSERT_EQUAL(in_child(keep_ignored), 0);
+}
+
 static const struct unit_test tests[] = {
     {"new and replaced", test_new_and_replaced},
     {"symlink", test_symlink},
@@ -336,6 +466,11 @@ static const struct unit_test tests[] = {
     {"after a kill", test_after_a_kill},
     {"FIFO", test_fifo},
     {"standard output", test_stdout},
+    {"a slow pipe, no output", test_slow_and_closed},
+    {"signals that are ignored", test_ignored},
+    {"owners", test_owners},
+    {"a descriptor's name", test_descriptor},
+    {"absolute links", test_absolute_link},
 };
 
 int main(void)

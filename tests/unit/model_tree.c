@@ -101,6 +101,7 @@ static void test_features(void)
     TREE("a: 1\n---\nb: 2\n", "", "2:1 yaml-feature");
     TREE("--- {a: 1}\n...\n", "{a:1}", "");
     TREE("a: \"x\\0y\"\n", "{a:?}", "1:4 wrong-value");
+    TREE("\"x\\0y\": a\nb: c\n", "{b:c}", "1:1 wrong-value");
 }
 
 static void test_directives(void)
@@ -111,6 +112,12 @@ static void test_directives(void)
     TREE("%TAG ! tag:x\n---\na: 1\n", "", "1:1 yaml-feature");
     TREE("a: 1\n...\n%YAML 1.1\n---\nb: 2\n", "", "3:1 yaml-feature");
     TREE("a: 5 %\n", "{a:5 %}", "");
+    TREE("\r %YAML 1.1\n", "", "2:2 yaml-syntax"); /* behind a space it is no directive, and a text cannot begin so */
+    TREE("%YAML 1.1\t\n---\na: 1\n", "{a:1}", "");
+    TREE("%YAML 1.1\r---\ra: 1\r", "{a:1}", "");
+    TREE("%YAML 1.1", "", "2:1 yaml-syntax");
+    TREE("%YAML 1.12\n---\na: 1\n", "", "1:1 yaml-feature");
+    TREE("%YAML", "", "1:1 yaml-feature");
 }
 
 static void expect_bytes(const char *bytes, size_t n, const char *told, int line)
@@ -153,6 +160,15 @@ static void test_bytes(void)
     BYTES("# a\xE2\x80\xA8"
           "b: \x01\n",
           "2:4 yaml-syntax"); /* U+2028 breaks a line for libyaml */
+    BYTES("# a\xE2\x80\xA9\xC2\x85\r\r\n"
+          "b: \x01\n",
+          "5:4 yaml-syntax");                                               /* PS, NEL, CR, CR LF */
+    BYTES("# \xC2\xA9 \xE2\x81\xA8 \xE2\x80\xA7\n\x01", "2:1 yaml-syntax"); /* that only begin like a break */
+    BYTES("a: \xF8\x88\x80\x80\x80\n", "1:4 not-utf8");
+    BYTES("a: \xEF\xBF\xBE\n", "1:4 yaml-syntax"); /* U+FFFE and U+FFFF are no characters */
+    BYTES("a: \xEF\xBF\xBF\n", "1:4 yaml-syntax");
+    BYTES("a\r", "");
+    BYTES("a: b \xC2", "1:6 not-utf8");
     BYTES("", "1:1 not-a-model");
     BYTES("# nothing\n", "1:1 not-a-model");
 }
@@ -203,6 +219,8 @@ static void test_limits(void)
     CU_ASSERT_PTR_NOT_NULL(fixture_tree(&f, "[a, b]"));
     CU_ASSERT_PTR_NULL(fixture_tree(&f, "a"));
     CU_ASSERT_STRING_EQUAL(fixture_told(&f), "1:1 too-large");
+    CU_ASSERT_PTR_NULL(fixture_tree(&f, "[]"));
+    CU_ASSERT_PTR_NULL(fixture_tree(&f, "*a"));
     mem_free(text);
     fixture_release(&f);
 }
