@@ -7,7 +7,7 @@ import tempfile
 import unicodedata
 import xml.etree.ElementTree as tree
 
-from common import Tally, run
+from common import HERE, Tally, run
 
 # Written into the model as escapes of YAML's double quotes.
 EVIL = ('\\e[31mred\\e]0;title\\a \\x9B2J \\u202Eright to left\\u202C \\u2066isolate\\u2069 \\uFEFF \\u200B \\u2028 \\u2029 \\x7F \\r over '
@@ -166,10 +166,24 @@ def many(tally, program, folder):
             tally.check(len(found[2]) < 10000, "an excerpt is cut", len(found[2]))
 
 
+def kept(tally, program, folder):
+    """What the fuzzing kept: each is read, or refused with a place, and the answer is whole."""
+    corpus = os.path.join(HERE, "corpus", "model")
+    names = sorted(os.listdir(corpus))
+    for start in range(0, len(names), 50):
+        some = [os.path.join(corpus, name) for name in names[start:start + 50]]
+        good(tally, "kept inputs as text", run([program, "check"] + some))
+        found = run([program, "check", "--format", "json"] + some)
+        good(tally, "kept inputs as JSON", found, BREAKS["json"])
+        parsed(tally, "kept inputs", found[1], json.loads)
+        tally.check(found[1].count(b'"path"') >= len(some) or found[1].count(b'"model"') >= len(some), "an answer for each kept input")
+
+
 def test(program, plain, every):
     tally = Tally()
     with tempfile.TemporaryDirectory(prefix="hostile-") as folder:
         formats(tally, program, folder)
         arguments(tally, plain, folder)
         many(tally, program, folder)
+        kept(tally, program, folder)
     return tally
