@@ -111,16 +111,18 @@ static void plane_put(struct trace *t, const struct pack *p, const struct pieces
     for (uint32_t i = 0; i < p->network->n_nodes; i++) {
         const uint64_t *s = sure + i * stride, *m = may + i * stride;
         size_t home = (size_t)i * t->planes->words;
+        uint64_t some = 0;
+        for (unsigned k = 0; k < p->width; k++)
+            some |= s[k] | m[k];
+        if (!some) /* nothing to bring home */
+            continue;
         if (!p->doubt) {
             pieces_put(pieces, s, to_sure + home);
             if (to_may != to_sure)
                 pieces_put(pieces, m, to_may + home);
             continue;
         }
-        uint64_t some = 0;
-        for (unsigned k = 0; k < p->width; k++)
-            some |= s[k] | m[k];
-        for (uint32_t k = 0; some && k < p->n_groups; k++) {
+        for (uint32_t k = 0; k < p->n_groups; k++) {
             const struct group *g = &p->groups[k];
             if (!group_due(g))
                 continue;

@@ -40,6 +40,7 @@ void pack_init(struct pack *p, const struct network *n, unsigned width)
     p->groups = mem_zero((size_t)64 * width, sizeof *p->groups);
     p->now = mem_zero((size_t)network_movers(n) * POSITIONS * width + 1, sizeof(uint64_t));
     p->sets = mem_zero((size_t)network_movers(n) * POSITIONS * width + 1, sizeof(uint64_t));
+    p->placed = mem_zero((size_t)64 * width * network_movers(n) + 1, 1);
     p->unguarded = mem_zero((size_t)n->n_seats * width + 1, sizeof(uint64_t));
     p->cond = mem_zero((size_t)n->n_nodes * 3 * width + 1, sizeof(uint64_t));
     p->queue = mem_alloc(((size_t)n->n_nodes + 1) * sizeof(uint32_t));
@@ -51,11 +52,11 @@ void pack_init(struct pack *p, const struct network *n, unsigned width)
 
 void pack_release(struct pack *p)
 {
-    void *owned[] = {p->groups,     p->taken,    p->now,        p->sets,     p->unguarded, p->switched,  p->row_of,
-                     p->masks[0],   p->masks[1], p->masks[2],   p->own_rows, p->added,     p->added_row, p->added_arcs,
-                     p->added_head, p->cond,     p->alt,        p->reduced,  p->unsure,    p->root,      p->reach,
-                     p->closed,     p->gone,     p->everywhere, p->live,     p->support,   p->queue,     p->queued,
-                     p->touched,    p->drawn_in, p->is_touched};
+    void *owned[] = {p->groups,     p->taken,      p->now,      p->sets,       p->unguarded, p->placed,  p->switched,
+                     p->row_of,     p->masks[0],   p->masks[1], p->masks[2],   p->own_rows,  p->added,   p->added_row,
+                     p->added_arcs, p->added_head, p->cond,     p->alt,        p->reduced,   p->unsure,  p->root,
+                     p->reach,      p->closed,     p->gone,     p->everywhere, p->live,      p->support, p->queue,
+                     p->queued,     p->touched,    p->drawn_in, p->is_touched};
     for (size_t i = 0; i < sizeof owned / sizeof *owned; i++)
         mem_free(owned[i]);
     memset(p, 0, sizeof *p);
@@ -75,6 +76,7 @@ void pack_clear(struct pack *p)
     for (int k = 0; k < N_MASK_SETS; k++)
         memset(p->masks[k], 0, (size_t)p->n_rows * p->width * sizeof(uint64_t));
     p->n_groups = p->n_lanes = 0;
+    memset(p->placed, 0, (size_t)64 * p->width * network_movers(p->network)); /* no set is empty */
     p->doubt = p->fallback = false;
     p->root_valid = false;
 }
@@ -393,6 +395,18 @@ void group_move(struct pack *p, const struct group *g, const uint8_t *sets)
     const struct network *n = p->network;
     uint32_t movers = network_movers(n), combinations;
     uint8_t choice[MOVERS_ON_STACK], *chosen = movers > MOVERS_ON_STACK ? mem_alloc(movers) : choice;
+    uint8_t *placed = p->placed + (size_t)(g - p->groups) * movers;
+    uint8_t kind = g->fallback ? 0x80 : 0x40; /* the fallback takes one combination for all lanes */
+    bool same = movers > 0;
+    for (uint32_t i = 0; i < movers; i++) {
+        same &= placed[i] == (sets[i] | kind);
+        placed[i] = sets[i] | kind;
+    }
+    if (same) {
+        if (chosen != choice)
+            mem_free(chosen);
+        return;
+    }
     sets_doubtful(n, sets, &combinations);
     for (uint32_t l = 0; l < g->n_lanes; l++) {
         combination_pick(n, sets, g->fallback ? 0 : l < combinations ? l : combinations - 1, chosen);

@@ -54,6 +54,7 @@ struct pack {
     uint32_t *added_head; /* [n_nodes] first arc, NONE */
     uint64_t *now;        /* [n_movers * POSITIONS * width] lanes in which a mover has each position */
     uint64_t *sets;       /* the same for its set: over the whole group */
+    uint8_t *placed;      /* [64 width * n_movers] sets that group_move() put in each group last */
     uint64_t *unguarded;  /* [n_seats * width] lanes in which the ball no longer guards its holes */
     struct taken {        /* an element that moves and that an edit takes out in some lanes */
         const struct edit *from;
