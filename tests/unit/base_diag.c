@@ -239,7 +239,7 @@ int main(void)
     if (!mkdtemp(folder))
         return 1;
     int status = unit_run("base/diag", tests, sizeof tests / sizeof *tests);
-    static const char *const left[] = {"lines", "model", "fifo", "large", "many"};
+    static const char *const left[] = {"lines", "model", "fifo", "large", "many", "nul"};
     for (size_t i = 0; i < sizeof left / sizeof *left; i++) {
         char path[64];
         snprintf(path, sizeof path, "%s/%s", folder, left[i]);
