@@ -40,7 +40,7 @@ def counts(build):
 def add(files, report):
     for file in report["files"]:
         name = os.path.relpath(os.path.join(report["current_working_directory"], file["file"]), ROOT)
-        if not name.startswith("src/"):
+        if not name.startswith("src/") or not os.path.exists(os.path.join(ROOT, name)):  # a build made before it went
             continue
         lines, branches = files[name[4:]]
         for line in file["lines"]:
