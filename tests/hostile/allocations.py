@@ -8,13 +8,13 @@ import tempfile
 from common import HERE, LARGEST, Tally, environment
 
 COMMANDS = {  # name: arguments, and how many failing allocations a short run tries
-    "check": (["check", LARGEST], 100),
-    "trace": (["trace", LARGEST], 100),
-    "trace-json": (["trace", "--format", "json", LARGEST], 100),
-    "draw": (["draw", LARGEST, "-o", "{file}"], 100),
-    "whatif": (["whatif", LARGEST, "lose B2"], 30),
-    "route": (["route", LARGEST, "line", "fwd_clutch"], 30),
-    "sweep": (["sweep", LARGEST, "--only", "lose", "-j", "2"], 30),
+    "check": (["check", LARGEST], 250),
+    "trace": (["trace", LARGEST], 250),
+    "trace-json": (["trace", "--format", "json", LARGEST], 250),
+    "draw": (["draw", LARGEST, "-o", "{file}"], 250),
+    "whatif": (["whatif", LARGEST, "lose B2"], 80),
+    "route": (["route", LARGEST, "line", "fwd_clutch"], 80),
+    "sweep": (["sweep", LARGEST, "--only", "lose", "-j", "2"], 80),
 }
 
 

@@ -30,7 +30,9 @@ COMMANDS = {
     "trace": ["trace", LARGEST],
     "sweep": ["sweep", SMALL, "--only", "lose", "-j", "2"],
 }
-MOST = 4  # calls of one kind in a short run
+# strace leaves out the call that it lets fail, so a pipe would stay open, and who reads it would wait for its time limit.
+WITHOUT_CHILDREN = ("write", "trace")
+MOST = 10  # calls of one kind in a short run
 FOLLOW = ["-f", "--seccomp-bpf"]  # children as well, each counted by itself
 OLD = b"the old file\n"
 
@@ -91,6 +93,8 @@ def test(program, plain, every):
                     new = stream.read()
             tally.check(healthy[0] in (0, 1) and (file not in words or new != OLD), "calls %s runs" % name, healthy)
             for call, errors in CALLS.items():
+                if call == "close" and name not in WITHOUT_CHILDREN:
+                    continue
                 first, last = calls.get(call, (1, 0))
                 last = last if every else min(last, first + MOST - 1)
                 for error in errors:
