@@ -5,33 +5,13 @@
 #include <math.h>
 #include <string.h>
 
-#define SHIFT_SHARE 0.05     /* of the old pressure: less is no shift */
-#define SHIFT_LEAST 20684.27 /* Pa, 3 psi: nor is this */
-
 struct both {
     const struct compared *was, *now;
     uint32_t was_row, now_row;             /* of the two cases */
     const struct pressures *p_was, *p_now; /* both, or NULL both: by structure */
     struct arena *a;
-    struct change *rows;
-    size_t n, cap;
+    struct change_list changes;
 };
-
-static struct change *change_add(struct both *b, enum change_what what, enum part_kind kind, uint32_t i,
-                                 const char *was, const char *now)
-{
-    MEM_GROW(b->rows, b->n, b->cap);
-    struct change *row = &b->rows[b->n++];
-    *row = (struct change){.what = what,
-                           .subject = {kind, i},
-                           .feed = {NONE},
-                           .limiting = {NONE},
-                           .was = was,
-                           .now = now,
-                           .was_value = NAN,
-                           .now_value = NAN};
-    return row;
-}
 
 /* Row in the old model of a part of the new one, NONE: it has none of this ID and kind. */
 static uint32_t old_row(const struct both *b, enum part_kind kind, uint32_t i)
@@ -41,28 +21,13 @@ static uint32_t old_row(const struct both *b, enum part_kind kind, uint32_t i)
     return ref.kind == kind ? ref.i : NONE;
 }
 
-/* "second", or "unsure (second or none)". */
-static const char *gear_words(struct both *b, const struct model *m, const struct gear_answer *g)
-{
-    if (g->gear != GEAR_ANSWER_UNSURE || !g->n_possible)
-        return gear_word(m, g->gear);
-    struct text t = {0};
-    text_addf(&t, "%s (", gear_word(m, g->gear));
-    for (uint32_t i = 0; i < g->n_possible; i++)
-        text_addf(&t, "%s%s", i ? " or " : "", gear_word(m, g->possible[i]));
-    text_add(&t, ")");
-    const char *words = arena_text(b->a, text_string(&t), t.n);
-    text_release(&t);
-    return words;
-}
-
 static void compare_gear(struct both *b)
 {
     const struct trace_case *was = &b->was->trace->cases[b->was_row], *now = &b->now->trace->cases[b->now_row];
-    const char *before = gear_words(b, b->was->model, counts_gear(was, b->p_was));
-    const char *after = gear_words(b, b->now->model, counts_gear(now, b->p_now));
+    const char *before = gear_answer_words(b->was->model, counts_gear(was, b->p_was), b->a);
+    const char *after = gear_answer_words(b->now->model, counts_gear(now, b->p_now), b->a);
     if (strcmp(before, after) != 0)
-        change_add(b, CHANGE_GEAR, PART_NONE, NONE, before, after);
+        change_list_add(&b->changes, CHANGE_GEAR, PART_NONE, NONE, before, after);
 }
 
 static void compare_devices(struct both *b)
@@ -75,7 +40,7 @@ static void compare_devices(struct both *b)
             continue;
         const char *before = counts_device_word(was, b->p_was, old), *after = counts_device_word(now, b->p_now, i);
         if (strcmp(before, after) != 0)
-            change_add(b, CHANGE_ACTUATOR, PART_ACTUATOR, i, before, after);
+            change_list_add(&b->changes, CHANGE_ACTUATOR, PART_ACTUATOR, i, before, after);
     }
     for (uint32_t i = 0; i < m->n_valves; i++) {
         uint32_t old = old_row(b, PART_VALVE, i);
@@ -85,7 +50,7 @@ static void compare_devices(struct both *b)
         const char *before = counts_valve_word(b->was->trace, b->was_row, b->p_was, (valve_ix){old});
         const char *after = counts_valve_word(b->now->trace, b->now_row, b->p_now, (valve_ix){i});
         if (strcmp(before, after) != 0)
-            change_add(b, CHANGE_VALVE, PART_VALVE, i, before, after);
+            change_list_add(&b->changes, CHANGE_VALVE, PART_VALVE, i, before, after);
     }
 }
 
@@ -99,18 +64,10 @@ static void compare_limits(struct both *b)
         enum limit_answer before = limit_answer(b->was->trace, b->was_row, &b->was->model->circuits[old]);
         enum limit_answer after = limit_answer(b->now->trace, b->now_row, now);
         if (before != after)
-            change_add(b, CHANGE_LIMIT, PART_CIRCUIT, i, limit_answer_words[before], limit_answer_words[after])
+            change_list_add(&b->changes, CHANGE_LIMIT, PART_CIRCUIT, i, limit_answer_words[before],
+                            limit_answer_words[after])
                 ->limiting = now->limited_by;
     }
-}
-
-static const char *pressure_word(struct both *b, double pressure)
-{
-    struct text t = {0};
-    pressure_add(&t, pressure, &b->now->model->units);
-    const char *word = arena_text(b->a, text_string(&t), t.n);
-    text_release(&t);
-    return word;
 }
 
 static void compare_gauges(struct both *b)
@@ -121,10 +78,11 @@ static void compare_gauges(struct both *b)
             continue;
         double was = b->p_was->pressure[b->was->model->taps[old].on.i];
         double now = b->p_now->pressure[b->now->model->taps[i].on.i];
-        double by = fabs((isnan(now) ? 0 : now) - (isnan(was) ? 0 : was));
-        if (by <= SHIFT_LEAST || by <= SHIFT_SHARE * (isnan(was) ? 0 : was))
+        if (!pressure_shifted(was, now))
             continue;
-        struct change *row = change_add(b, CHANGE_PRESSURE, PART_TAP, i, pressure_word(b, was), pressure_word(b, now));
+        struct change *row =
+            change_list_add(&b->changes, CHANGE_PRESSURE, PART_TAP, i, pressure_words(b->now->model, was, b->a),
+                            pressure_words(b->now->model, now, b->a));
         row->was_value = was;
         row->now_value = now;
     }
@@ -148,7 +106,8 @@ static void compare_oil(struct both *b)
                 trace_reach(b->was->trace, b->was_row, (feed_ix){feeds[f]}, (passage_ix){passages[p]});
             enum certainty after = trace_reach(b->now->trace, b->now_row, (feed_ix){f}, (passage_ix){p});
             if (before != after)
-                change_add(b, CHANGE_REACH, PART_PASSAGE, p, reach_words[before], reach_words[after])->feed.i = f;
+                change_list_add(&b->changes, CHANGE_REACH, PART_PASSAGE, p, reach_words[before], reach_words[after])
+                    ->feed.i = f;
         }
     for (uint32_t p = SUMP.i + 1; p < now->n_passages; p++) {
         if (passages[p] == NONE)
@@ -156,7 +115,8 @@ static void compare_oil(struct both *b)
         enum condition before = trace_condition(b->was->trace, b->was_row, (passage_ix){passages[p]});
         enum condition after = trace_condition(b->now->trace, b->now_row, (passage_ix){p});
         if (before != after)
-            change_add(b, CHANGE_CONDITION, PART_PASSAGE, p, condition_word(before), condition_word(after));
+            change_list_add(&b->changes, CHANGE_CONDITION, PART_PASSAGE, p, condition_word(before),
+                            condition_word(after));
     }
     mem_free(passages);
     mem_free(feeds);
@@ -183,8 +143,8 @@ void behaviour_compare(const struct compared *was, const struct compared *now, s
         b.p_was = b.p_now = NULL;
     bool settled_was = was->trace->cases[b.was_row].settled, settled_now = now->trace->cases[b.now_row].settled;
     if (settled_was != settled_now)
-        change_add(&b, CHANGE_SETTLED, PART_NONE, NONE, settled_was ? "settled" : "not settled",
-                   settled_now ? "settled" : "not settled");
+        change_list_add(&b.changes, CHANGE_SETTLED, PART_NONE, NONE, settled_was ? "settled" : "not settled",
+                        settled_now ? "settled" : "not settled");
     if (settled_was && settled_now) {
         compare_gear(&b);
         compare_devices(&b);
@@ -193,9 +153,5 @@ void behaviour_compare(const struct compared *was, const struct compared *now, s
             compare_gauges(&b);
         compare_oil(&b);
     }
-    out->n = (uint32_t)b.n;
-    out->rows = arena_rows(a, b.n, sizeof *out->rows);
-    if (b.n)
-        memcpy(out->rows, b.rows, b.n * sizeof *b.rows);
-    mem_free(b.rows);
+    change_list_take(&b.changes, a, out);
 }

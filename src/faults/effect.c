@@ -11,15 +11,14 @@ struct comparing {
     uint32_t was, now;                     /* rows of the two cases */
     const struct pressures *p_was, *p_now; /* both, or NULL both: by structure */
     struct arena *arena;
-    struct change *rows;
-    size_t n, cap;
+    struct change_list changes;
 };
 
-static struct change *change_add(struct comparing *c, enum change_what what, enum part_kind kind, uint32_t i,
-                                 const char *was, const char *now)
+struct change *change_list_add(struct change_list *l, enum change_what what, enum part_kind kind, uint32_t i,
+                               const char *was, const char *now)
 {
-    MEM_GROW(c->rows, c->n, c->cap);
-    struct change *row = &c->rows[c->n++];
+    MEM_GROW(l->rows, l->n, l->cap);
+    struct change *row = &l->rows[l->n++];
     *row = (struct change){.what = what,
                            .subject = {kind, i},
                            .feed = {NONE},
@@ -29,6 +28,16 @@ static struct change *change_add(struct comparing *c, enum change_what what, enu
                            .was_value = NAN,
                            .now_value = NAN};
     return row;
+}
+
+void change_list_take(struct change_list *l, struct arena *a, struct effect *out)
+{
+    out->n = (uint32_t)l->n;
+    out->rows = arena_rows(a, l->n, sizeof *out->rows);
+    if (l->n)
+        memcpy(out->rows, l->rows, l->n * sizeof *l->rows);
+    mem_free(l->rows);
+    *l = (struct change_list){0};
 }
 
 /* ---- gear, devices, valves */
@@ -42,18 +51,17 @@ static bool same_gear(const struct gear_answer *a, const struct gear_answer *b)
     return a->n_possible == b->n_possible && memcmp(a->possible, b->possible, a->n_possible * sizeof *a->possible) == 0;
 }
 
-/* "second", or "unsure (second or none)". */
-static const char *gear_words(struct comparing *c, const struct gear_answer *g)
+const char *gear_answer_words(const struct model *m, const struct gear_answer *g, struct arena *a)
 {
-    const char *word = gear_word(c->model, g->gear);
+    const char *word = gear_word(m, g->gear);
     if (g->gear != GEAR_ANSWER_UNSURE || !g->n_possible)
         return word;
     struct text t = {0};
     text_addf(&t, "%s (", word);
     for (uint32_t i = 0; i < g->n_possible; i++)
-        text_addf(&t, "%s%s", i ? " or " : "", gear_word(c->model, g->possible[i]));
+        text_addf(&t, "%s%s", i ? " or " : "", gear_word(m, g->possible[i]));
     text_add(&t, ")");
-    word = arena_text(c->arena, text_string(&t), t.n);
+    word = arena_text(a, text_string(&t), t.n);
     text_release(&t);
     return word;
 }
@@ -63,11 +71,13 @@ static void compare_devices(struct comparing *c)
     const struct trace_case *was = &c->healthy->cases[c->was], *now = &c->faulty->cases[c->now];
     const struct gear_answer *gear_was = counts_gear(was, c->p_was), *gear_now = counts_gear(now, c->p_now);
     if (!same_gear(gear_was, gear_now))
-        change_add(c, CHANGE_GEAR, PART_NONE, NONE, gear_words(c, gear_was), gear_words(c, gear_now));
+        change_list_add(&c->changes, CHANGE_GEAR, PART_NONE, NONE, gear_answer_words(c->model, gear_was, c->arena),
+                        gear_answer_words(c->model, gear_now, c->arena));
     for (uint32_t i = 0; i < c->model->n_actuators; i++)
         if (counts_device(was, c->p_was, i) != counts_device(now, c->p_now, i)) {
-            struct change *row = change_add(c, CHANGE_ACTUATOR, PART_ACTUATOR, i, counts_device_word(was, c->p_was, i),
-                                            counts_device_word(now, c->p_now, i));
+            struct change *row =
+                change_list_add(&c->changes, CHANGE_ACTUATOR, PART_ACTUATOR, i, counts_device_word(was, c->p_was, i),
+                                counts_device_word(now, c->p_now, i));
             if (c->p_now) {
                 row->was_value = c->p_was->device_pressure[i];
                 row->now_value = c->p_now->device_pressure[i];
@@ -80,7 +90,7 @@ static void compare_devices(struct comparing *c)
         const char *before = counts_valve_word(c->healthy, c->was, c->p_was, (valve_ix){i});
         const char *after = counts_valve_word(c->faulty, c->now, c->p_now, (valve_ix){i});
         if (strcmp(before, after) != 0)
-            change_add(c, CHANGE_VALVE, PART_VALVE, i, before, after);
+            change_list_add(&c->changes, CHANGE_VALVE, PART_VALVE, i, before, after);
     }
 }
 
@@ -116,8 +126,9 @@ static void compare_limits(struct comparing *c)
         enum limit_answer was = limit_answer(c->healthy, c->was, circuit),
                           now = limit_answer(c->faulty, c->now, circuit);
         if (was != now)
-            change_add(c, CHANGE_LIMIT, PART_CIRCUIT, i, limit_answer_words[was], limit_answer_words[now])->limiting =
-                circuit->limited_by;
+            change_list_add(&c->changes, CHANGE_LIMIT, PART_CIRCUIT, i, limit_answer_words[was],
+                            limit_answer_words[now])
+                ->limiting = circuit->limited_by;
     }
 }
 
@@ -151,36 +162,40 @@ static void compare_leaks(struct comparing *c)
         if (!leak_is_active(c->faulty, c->now, &c->edits->rows[i], &fed, &other))
             continue;
         passage_ix subject = other.i == SUMP.i ? fed : other;
-        change_add(c, CHANGE_CROSS_LEAK, PART_PASSAGE, subject.i, "tight",
-                   arena_format(c->arena, "%s leaks into %s", c->model->passages[fed.i].part.id,
-                                c->model->passages[other.i].part.id));
+        change_list_add(&c->changes, CHANGE_CROSS_LEAK, PART_PASSAGE, subject.i, "tight",
+                        arena_format(c->arena, "%s leaks into %s", c->model->passages[fed.i].part.id,
+                                     c->model->passages[other.i].part.id));
     }
 }
 
 /* ---- pressures */
 
-#define SHIFT_SHARE 0.05     /* of the healthy pressure: less is no shift */
+#define SHIFT_SHARE 0.05     /* of what it was: less is no shift */
 #define SHIFT_LEAST 20684.27 /* Pa, 3 psi: nor is this */
 #define RATE_SHARE  0.25     /* of the healthy rate */
 
-static const char *pressure_word(const struct comparing *c, double pressure)
+const char *pressure_words(const struct model *m, double pressure, struct arena *a)
 {
     struct text t = {0};
-    pressure_add(&t, pressure, &c->model->units);
-    const char *word = arena_text(c->arena, text_string(&t), t.n);
+    pressure_add(&t, pressure, &m->units);
+    const char *word = arena_text(a, text_string(&t), t.n);
     text_release(&t);
     return word;
+}
+
+bool pressure_shifted(double was, double now)
+{
+    double from = isnan(was) ? 0 : was, by = fabs((isnan(now) ? 0 : now) - from);
+    return by > SHIFT_LEAST && by > SHIFT_SHARE * from;
 }
 
 static void compare_pressure(struct comparing *c, enum part_kind kind, uint32_t i, passage_ix p)
 {
     double was = c->p_was->pressure[p.i], now = c->p_now->pressure[p.i];
-    if (isnan(was) && isnan(now))
+    if (!pressure_shifted(was, now))
         return;
-    double by = fabs((isnan(now) ? 0 : now) - (isnan(was) ? 0 : was));
-    if (by <= SHIFT_LEAST || by <= SHIFT_SHARE * (isnan(was) ? 0 : was))
-        return;
-    struct change *row = change_add(c, CHANGE_PRESSURE, kind, i, pressure_word(c, was), pressure_word(c, now));
+    struct change *row = change_list_add(&c->changes, CHANGE_PRESSURE, kind, i, pressure_words(c->model, was, c->arena),
+                                         pressure_words(c->model, now, c->arena));
     row->was_value = was;
     row->now_value = now;
 }
@@ -188,20 +203,20 @@ static void compare_pressure(struct comparing *c, enum part_kind kind, uint32_t 
 /* A device whose shift a tap shows to the digit is told by that tap. */
 static bool told_by_tap(const struct comparing *c, size_t first, size_t n_taps, passage_ix p)
 {
-    const char *was = pressure_word(c, c->p_was->pressure[p.i]);
-    const char *now = pressure_word(c, c->p_now->pressure[p.i]);
+    const char *was = pressure_words(c->model, c->p_was->pressure[p.i], c->arena);
+    const char *now = pressure_words(c->model, c->p_now->pressure[p.i], c->arena);
     for (size_t i = first; i < first + n_taps; i++)
-        if (!strcmp(c->rows[i].was, was) && !strcmp(c->rows[i].now, now))
+        if (!strcmp(c->changes.rows[i].was, was) && !strcmp(c->changes.rows[i].now, now))
             return true;
     return false;
 }
 
 static void compare_pressures(struct comparing *c)
 {
-    size_t first = c->n;
+    size_t first = c->changes.n;
     for (uint32_t i = 0; i < c->model->n_taps; i++)
         compare_pressure(c, PART_TAP, i, c->model->taps[i].on);
-    size_t n_taps = c->n - first;
+    size_t n_taps = c->changes.n - first;
     for (uint32_t i = 0; i < c->model->n_actuators; i++)
         if (!told_by_tap(c, first, n_taps, c->model->actuators[i].apply))
             compare_pressure(c, PART_ACTUATOR, i, c->model->actuators[i].apply);
@@ -215,7 +230,7 @@ static void compare_rate(struct comparing *c, enum change_what what, uint32_t i,
     const char *word = now <= was * 1e-6 ? "not at all"
                        : now > was       ? arena_format(c->arena, "%.2g times faster", now / was)
                                          : arena_format(c->arena, "%.2g times slower", was / now);
-    struct change *row = change_add(c, what, PART_ACTUATOR, i, "healthy", word);
+    struct change *row = change_list_add(&c->changes, what, PART_ACTUATOR, i, "healthy", word);
     row->was_value = was;
     row->now_value = now;
 }
@@ -234,7 +249,8 @@ static void compare_damping(struct comparing *c)
     valve_ix valve;
     for (uint32_t i = 0; i < c->edits->n; i++)
         if (damping_lost(c->healthy->network, &c->edits->rows[i], &hole, &valve))
-            change_add(c, CHANGE_DAMPING, PART_VALVE, valve.i, c->model->holes[hole].part.id, "damping lost");
+            change_list_add(&c->changes, CHANGE_DAMPING, PART_VALVE, valve.i, c->model->holes[hole].part.id,
+                            "damping lost");
 }
 
 /* ---- passages */
@@ -247,13 +263,14 @@ static void compare_passages(struct comparing *c)
             enum certainty was = trace_reach(c->healthy, c->was, (feed_ix){f}, (passage_ix){p});
             enum certainty now = trace_reach(c->faulty, c->now, (feed_ix){f}, (passage_ix){p});
             if (was != now)
-                change_add(c, CHANGE_REACH, PART_PASSAGE, p, reach_words[was], reach_words[now])->feed.i = f;
+                change_list_add(&c->changes, CHANGE_REACH, PART_PASSAGE, p, reach_words[was], reach_words[now])
+                    ->feed.i = f;
         }
     for (uint32_t p = SUMP.i + 1; p < c->model->n_passages; p++) {
         enum condition was = trace_condition(c->healthy, c->was, (passage_ix){p});
         enum condition now = trace_condition(c->faulty, c->now, (passage_ix){p});
         if (was != now)
-            change_add(c, CHANGE_CONDITION, PART_PASSAGE, p, condition_word(was), condition_word(now));
+            change_list_add(&c->changes, CHANGE_CONDITION, PART_PASSAGE, p, condition_word(was), condition_word(now));
     }
 }
 
@@ -274,11 +291,11 @@ void effect_find_pressed(const struct trace *healthy, const struct trace *faulty
         c.p_now = &p->now[c.was];
     }
     if (was != now)
-        change_add(&c, CHANGE_SETTLED, PART_NONE, NONE, was ? "settled" : "not settled",
-                   now ? "settled" : "not settled");
+        change_list_add(&c.changes, CHANGE_SETTLED, PART_NONE, NONE, was ? "settled" : "not settled",
+                        now ? "settled" : "not settled");
     else if (solved_was != solved_now)
-        change_add(&c, CHANGE_SOLVED, PART_NONE, NONE, solved_was ? "solved" : "not solved",
-                   solved_now ? "solved" : "not solved");
+        change_list_add(&c.changes, CHANGE_SOLVED, PART_NONE, NONE, solved_was ? "solved" : "not solved",
+                        solved_now ? "solved" : "not solved");
     if (was && now) {
         compare_devices(&c);
         compare_limits(&c);
@@ -290,11 +307,7 @@ void effect_find_pressed(const struct trace *healthy, const struct trace *faulty
         }
         compare_passages(&c);
     }
-    out->n = (uint32_t)c.n;
-    out->rows = arena_rows(a, c.n, sizeof *out->rows);
-    if (c.n)
-        memcpy(out->rows, c.rows, c.n * sizeof *c.rows);
-    mem_free(c.rows);
+    change_list_take(&c.changes, a, out);
 }
 
 void effect_find(const struct trace *healthy, const struct trace *faulty, uint32_t row, struct arena *a,

@@ -1,4 +1,4 @@
-/* Pieces of a fault's effect that both one fault's words and sweeps are made from. Inside faults/ only. */
+/* Pieces that the effects of faults, sweeps and comparisons of two models are made from. */
 #ifndef FAULTS_EFFECT_H
 #define FAULTS_EFFECT_H
 #include "faults/faults.h"
@@ -9,6 +9,29 @@ extern const char *const limit_answer_words[];
 
 /** Judges a circuit with a `limited_by` in one settled case. */
 enum limit_answer limit_answer(const struct trace *t, uint32_t c, const struct circuit *circuit);
+
+/* Changes while they are being found. */
+struct change_list {
+    struct change *rows;
+    size_t n, cap;
+};
+
+/** Adds a change whose feed, limiting valve and values are none yet. Borrowed until the next one is added. */
+struct change *change_list_add(struct change_list *l, enum change_what what, enum part_kind kind, uint32_t i,
+                               const char *was, const char *now);
+
+/** Copies the list into the arena and empties it. */
+void change_list_take(struct change_list *l, struct arena *a, struct effect *out);
+
+/** "second", or "unsure (second or none)". In the arena or static. */
+const char *gear_answer_words(const struct model *m, const struct gear_answer *g, struct arena *a);
+
+/** "115 psi" in the model's unit, in the arena. */
+const char *pressure_words(const struct model *m, double pressure, struct arena *a);
+
+/** True when a pressure (NAN: closed, counts as 0) has moved by more than 5 % of what it was and 3 psi: less is no
+ * news. */
+bool pressure_shifted(double was, double now);
 
 /** True when what the edit adds is a leak between a passage that is fed and one that is not, in a settled case. */
 bool leak_is_active(const struct trace *t, uint32_t c, const struct edit *e, passage_ix *fed, passage_ix *other);

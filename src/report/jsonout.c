@@ -64,6 +64,13 @@ json_t *json_share(double share)
 
 static int add_bytes(const char *bytes, size_t n, void *t)
 {
+    const char *del;
+    while ((del = memchr(bytes, 0x7f, n)) != NULL) { /* the one control character that jansson lets through */
+        text_add_bytes(t, bytes, (size_t)(del - bytes));
+        text_add(t, "\\u007f");
+        n -= (size_t)(del - bytes) + 1;
+        bytes = del + 1;
+    }
     text_add_bytes(t, bytes, n);
     return 0;
 }

@@ -437,8 +437,10 @@ static size_t groups_add(struct text *t, const struct view *v, const struct swee
         members_add(&piece, v, table, g, i + 1);
         if (t->n + said.n + piece.n + now.n > most)
             break;
-        if (new_rank || strcmp(text_string(&now), text_string(&said)) != 0)
+        if (before && (new_rank || strcmp(text_string(&now), text_string(&said)) != 0))
             text_add(t, text_string(&said));
+        else if (before) /* words alike, effects not: they differ in passages that are not told one by one */
+            text_add(t, "    as the next\n");
         text_add(t, text_string(&piece));
         text_clear(&said);
         text_add(&said, text_string(&now));

@@ -13,7 +13,7 @@ from common import HERE, Tally, run
 EVIL = ('\\e[31mred\\e]0;title\\a \\x9B2J \\u202Eright to left\\u202C \\u2066isolate\\u2069 \\uFEFF \\u200B \\u2028 \\u2029 \\x7F \\r over '
         '</script><script>alert(1)</script> <!-- --> ]]> <![CDATA[ &amp; &#x1b; \\"quotes\\" \'single\' \\\\N \\\\G | { } =1+1 %n%s \\n second line \\t')
 ALLOWED = {0x200C, 0x200D}
-BREAKS = {"csv": "\r\n", "json": "\n\x7F"}  # JSON lets DEL stand, and no terminal takes it for an order
+BREAKS = {"csv": "\r\n", "json": "\n"}
 
 MODEL = """feedtrace: 1
 model: hostile
