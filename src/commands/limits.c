@@ -52,7 +52,7 @@ void command_limits(struct run *r)
         struct pressures *rows = arena_rows(&u.arena, u.model->n_states, sizeof *rows);
         for (uint32_t i = 0; i < u.model->n_states; i++)
             pressures_init(&rows[i]);
-        pressure_solve_states(solver, &u.healthy, 0, SOLVE_ONE_START, NULL, rows);
+        pressure_solve_states(solver, &u.healthy, 0, SOLVE_ONE_START, NULL, NULL, rows);
         struct pressed p = {rows, rows};
         struct limits_table table;
         limits_find(&u.network, &u.healthy, &p, u.states, u.n_states, r->options.element, &table);

@@ -74,29 +74,16 @@ static struct pressures *states_solve(const struct unit *u, const struct network
                                       const struct pressures *healthy)
 {
     const struct model *m = u->model;
-    enum { LEFT, WANTED, DONE };
-    uint8_t *todo = mem_zero((size_t)m->n_states + 1, 1);
+    uint8_t *wanted = mem_zero((size_t)m->n_states + 1, 1);
     struct pressures *rows = mem_zero((size_t)m->n_states + 1, sizeof *rows);
     for (uint32_t i = 0; i < m->n_states; i++)
         pressures_init(&rows[i]);
     for (uint32_t i = 0; i < u->n_states; i++)
-        for (state_ix s = u->states[i]; s.i != NONE && todo[s.i] == LEFT; s = m->states[s.i].after)
-            todo[s.i] = WANTED;
+        wanted[u->states[i].i] = 1;
     struct solver *solver = solver_new(n);
-    for (bool some = true; some;) {
-        some = false;
-        for (uint32_t i = 0; i < m->n_states; i++) {
-            state_ix after = m->states[i].after;
-            if (todo[i] != WANTED || (after.i != NONE && todo[after.i] != DONE))
-                continue;
-            pressure_solve(solver, t, trace_case(t, 0, (state_ix){i}), SOLVE_FILL, healthy ? &healthy[i] : NULL,
-                           after.i == NONE ? NULL : &rows[after.i], &rows[i]);
-            todo[i] = DONE;
-            some = true;
-        }
-    }
+    pressure_solve_states(solver, t, 0, SOLVE_FILL, wanted, healthy, rows);
     solver_free(solver);
-    mem_free(todo);
+    mem_free(wanted);
     return rows;
 }
 

@@ -75,7 +75,7 @@ static bool is_lost(struct search *s, const struct limits_row *row, double size,
         trace_run(s->network, &set.edits, 1, s->healthy, &t);
         for (uint32_t i = 0; i < m->n_states; i++)
             pressures_init(&s->now[i]);
-        pressure_solve_states(s->solver, &t, 0, SOLVE_ONE_START, s->pressed->now, s->now);
+        pressure_solve_states(s->solver, &t, 0, SOLVE_ONE_START, NULL, s->pressed->now, s->now);
         for (uint32_t i = 0; i < s->n_states && !lost; i++) {
             const char *what = lost_in(s, &t, s->states[i]);
             lost = *what;

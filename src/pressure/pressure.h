@@ -137,9 +137,11 @@ enum {
 void pressure_solve(struct solver *s, const struct trace *t, uint32_t c, unsigned how, const struct pressures *warm,
                     const struct pressures *after, struct pressures *out);
 
-/** Solves every state of one set of a trace, each after the one that it follows.
- * @param healthy [n_states] for warm starts, or NULL  @param out [n_states], all inited by the caller */
-void pressure_solve_states(struct solver *s, const struct trace *t, uint32_t set, unsigned how,
+/** Solves states of one set of a trace, each after the one that it follows.
+ * @param wanted [n_states] states whose solution is needed, or NULL: all; those that they follow are solved too
+ * @param healthy [n_states] for warm starts, or NULL
+ * @param out [n_states], all inited by the caller; a state that was not solved is as pressures_init() left it */
+void pressure_solve_states(struct solver *s, const struct trace *t, uint32_t set, unsigned how, const uint8_t *wanted,
                            const struct pressures *healthy, struct pressures *out);
 
 void pressures_init(struct pressures *p);

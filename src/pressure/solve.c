@@ -285,23 +285,30 @@ void pressure_solve(struct solver *s, const struct trace *t, uint32_t c, unsigne
     arena_release(&arena);
 }
 
-void pressure_solve_states(struct solver *s, const struct trace *t, uint32_t set, unsigned how,
+void pressure_solve_states(struct solver *s, const struct trace *t, uint32_t set, unsigned how, const uint8_t *wanted,
                            const struct pressures *healthy, struct pressures *out)
 {
     const struct model *m = s->network->model;
-    uint8_t *done = mem_zero((size_t)m->n_states + 1, 1);
-    for (uint32_t n_done = 0; n_done < m->n_states;) { /* a state follows a state, and never itself */
+    enum { LEFT, TO_DO, DONE };
+    uint8_t *todo = mem_zero((size_t)m->n_states + 1, 1);
+    for (uint32_t i = 0; i < m->n_states; i++) {
+        pressures_release(&out[i]);
+        for (state_ix k = {i}; (!wanted || wanted[i]) && k.i != NONE && todo[k.i] == LEFT; k = m->states[k.i].after)
+            todo[k.i] = TO_DO;
+    }
+    for (bool some = true; some;) { /* a state follows a state, and never itself */
+        some = false;
         for (uint32_t i = 0; i < m->n_states; i++) {
             state_ix after = m->states[i].after;
-            if (done[i] || (after.i != NONE && !done[after.i]))
+            if (todo[i] != TO_DO || (after.i != NONE && todo[after.i] != DONE))
                 continue;
             pressure_solve(s, t, trace_case(t, set, (state_ix){i}), how, healthy ? &healthy[i] : NULL,
                            after.i == NONE ? NULL : &out[after.i], &out[i]);
-            done[i] = 1;
-            n_done++;
+            todo[i] = DONE;
+            some = true;
         }
     }
-    mem_free(done);
+    mem_free(todo);
 }
 
 /* ---- words */

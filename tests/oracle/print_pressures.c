@@ -32,7 +32,7 @@ static json_t *model_value(const struct model *m)
     struct pressures *p = mem_zero((size_t)m->n_states + 1, sizeof *p);
     for (uint32_t i = 0; i < m->n_states; i++)
         pressures_init(&p[i]);
-    pressure_solve_states(solver, &t, 0, 0, NULL, p);
+    pressure_solve_states(solver, &t, 0, 0, NULL, NULL, p);
     json_t *states = json_object();
     for (uint32_t i = 0; i < m->n_states; i++) {
         json_object_set_new(states, m->states[i].part.id, state_value(m, &p[i]));

@@ -51,7 +51,7 @@ static inline void unit_case_solve(struct unit_case *c)
     c->solver_apart = solver_new(&c->apart);
     c->healthy = unit_states(c->m);
     c->faulty = unit_states(c->m);
-    pressure_solve_states(c->solver, &c->healthy_trace, 0, SOLVE_FILL, NULL, c->healthy);
+    pressure_solve_states(c->solver, &c->healthy_trace, 0, SOLVE_FILL, NULL, NULL, c->healthy);
 }
 
 static inline void unit_case_text(struct unit_case *c, const char *text)
@@ -82,7 +82,7 @@ static inline void unit_case_fault(struct unit_case *c, const char *fault, unsig
         trace_release(&c->trace);
     trace_run(apart ? &c->apart : &c->network, &c->set.edits, 1, &c->healthy_trace, &c->trace);
     c->has_trace = true;
-    pressure_solve_states(apart ? c->solver_apart : c->solver, &c->trace, 0, how, c->healthy, c->faulty);
+    pressure_solve_states(apart ? c->solver_apart : c->solver, &c->trace, 0, how, NULL, c->healthy, c->faulty);
 }
 
 static inline void unit_case_release(struct unit_case *c)

@@ -153,9 +153,9 @@ static void fault_check(struct unit_case *c, const struct listed_fault *f, bool 
     struct trace trace;
     struct pressures *warm = unit_states(c->m), *cold = unit_states(c->m);
     trace_run(n, &f->set.edits, 1, &c->healthy_trace, &trace);
-    pressure_solve_states(solver, &trace, 0, 0, c->healthy, warm);
+    pressure_solve_states(solver, &trace, 0, 0, NULL, c->healthy, warm);
     if (also_cold)
-        pressure_solve_states(solver, &trace, 0, 0, NULL, cold);
+        pressure_solve_states(solver, &trace, 0, 0, NULL, NULL, cold);
     for (uint32_t s = 0; s < c->m->n_states; s++) {
         case_check(n, &f->set.edits, f->words, s, &warm[s], t);
         if (also_cold)
