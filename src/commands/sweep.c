@@ -108,7 +108,7 @@ static void sweep_model(struct run *r, struct unit *u)
     struct sweeping s = {.run = r, .terminal = isatty(STDERR_FILENO)};
     struct sweep_table table;
     clock_gettime(CLOCK_MONOTONIC, &s.start);
-    s.sweep = sweep_open(&u->network, &u->healthy, &wanted);
+    s.sweep = sweep_open(&u->network, &u->healthy, u->answer.pressed ? u->healthy_pressures : NULL, &wanted);
     s.table = &table;
     s.n_jobs = sweep_jobs(s.sweep);
     sweep_table_begin(&table, &u->answer, s.sweep, &wanted, o->part, o->n_parts);
@@ -123,7 +123,7 @@ static void sweep_model(struct run *r, struct unit *u)
     pool_run(&pool);
     if (s.shown)
         fputs("\r                   \r", stderr);
-    if (json_array_size(table.lost) || s.counts.n_not_settled)
+    if (json_array_size(table.lost) || s.counts.n_not_settled || s.counts.n_not_solved)
         run_status(r, STATUS_RESULT);
     sweep_table_sort(&table);
     struct sweep_report report = {&table, o->limit, &s.counts};
@@ -135,7 +135,7 @@ static void sweep_model(struct run *r, struct unit *u)
 void command_sweep(struct run *r)
 {
     struct unit u;
-    r->options.structure = true; /* a sweep goes by structure, its findings too */
+    r->options.structure |= r->options.pairs; /* pairs go by structure, their findings too */
     if (!unit_open(&u, r, r->options.args[0], NULL, NULL, 0))
         return;
     unit_findings(&u, r);
@@ -188,7 +188,7 @@ void command_merge(struct run *r)
     }
     diags_release(&d);
     if (ok && parts_are_all(r, &parts)) {
-        if (json_array_size(table.lost) || table.totals.n_not_settled)
+        if (json_array_size(table.lost) || table.totals.n_not_settled || table.totals.n_not_solved)
             run_status(r, STATUS_RESULT);
         sweep_table_sort(&table);
         struct sweep_report report = {&table, o->limit, NULL};

@@ -55,19 +55,22 @@ const struct command commands[] = {
      "  feedtrace whatif models/tern-l2.yaml \"block H11 + lose B1\" line_150\n"},
     {"sweep", command_sweep,
      READS | TAKES(OPTION_IN) | TAKES(OPTION_VERBOSE) | TAKES(OPTION_PAIRS) | TAKES(OPTION_ONLY) |
-         TAKES(OPTION_ELEMENT) | TAKES(OPTION_JOBS) | TAKES(OPTION_SHARD) | HAS(FORMAT_CSV),
+         TAKES(OPTION_ELEMENT) | TAKES(OPTION_JOBS) | TAKES(OPTION_SHARD) | TAKES(OPTION_STRUCTURE) |
+         TAKES(OPTION_UNITS) | HAS(FORMAT_CSV),
      1, 1, "MODEL", "every single fault or pair: what it does, ranked; what nothing shows",
      "Applies each kind of fault to every part that it fits (leaks and sizes graded:\n"
      "0.5 mm, 1 mm, 3 mm) in every state and tells what each does, the worst first;\n"
-     "faults with equal effect in all states stand together. With --pairs: all pairs\n"
-     "of faults that can be there at once; told are those that do something else than\n"
-     "both faults alone, one beside the other. Any number of processes and parts gives\n"
-     "the same bytes. Kinds for --only: block leak resize lose seat unseat stick wear\n"
-     "break unplug misadjust.\n",
+     "faults with equal effect in all states stand together. A model with sizes is\n"
+     "swept by pressure: what slips or drags, what gauges read, what fills or drains\n"
+     "otherwise. With --pairs: all pairs of faults that can be there at once, by\n"
+     "structure; told are those that do something else than both faults alone, one\n"
+     "beside the other. Any number of processes and parts gives the same bytes. Kinds\n"
+     "for --only: block leak resize lose seat unseat stick wear break unplug misadjust.\n",
      "  feedtrace sweep models/tern-l2.yaml\n"
      "  feedtrace sweep models/tern-l2.yaml --pairs --only block,stick --in line_90\n"
      "  feedtrace sweep models/tern-l2.yaml --shard 1/3 --write json=part1.json\n"},
-    {"merge", command_merge, READS | HAS(FORMAT_CSV), 1, ANY_NUMBER, "FILE...", "join the JSON of a sweep's parts",
+    {"merge", command_merge, READS | TAKES(OPTION_UNITS) | HAS(FORMAT_CSV), 1, ANY_NUMBER, "FILE...",
+     "join the JSON of a sweep's parts",
      "Each FILE is the JSON of `sweep --shard I/N`; all N parts must be there, in any\n"
      "order. The answer is, byte for byte, that of one sweep.\n",
      "  feedtrace merge part1.json part2.json part3.json\n"},

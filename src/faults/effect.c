@@ -23,6 +23,7 @@ struct change *change_list_add(struct change_list *l, enum change_what what, enu
                            .subject = {kind, i},
                            .feed = {NONE},
                            .limiting = {NONE},
+                           .hole = NONE,
                            .was = was,
                            .now = now,
                            .was_value = NAN,
@@ -173,6 +174,7 @@ static void compare_leaks(struct comparing *c)
 #define SHIFT_SHARE 0.05     /* of what it was: less is no shift */
 #define SHIFT_LEAST 20684.27 /* Pa, 3 psi: nor is this */
 #define RATE_SHARE  0.25     /* of the healthy rate */
+#define NO_RATE     1e-6     /* of the healthy rate: not at all */
 
 const char *pressure_words(const struct model *m, double pressure, struct arena *a)
 {
@@ -222,15 +224,32 @@ static void compare_pressures(struct comparing *c)
             compare_pressure(c, PART_ACTUATOR, i, c->model->actuators[i].apply);
 }
 
-/* "2.9 times faster", "1.6 times slower", "not at all". */
-static void compare_rate(struct comparing *c, enum change_what what, uint32_t i, double was, double now)
+double two_digits(double x)
+{
+    double digit = pow(10, floor(log10(x)) - 1);
+    return round(x / digit) * digit;
+}
+
+double rate_factor(double was, double now)
 {
     if (isnan(was) || isnan(now) || was <= 0 || fabs(now - was) <= RATE_SHARE * was)
+        return NAN;
+    return now <= was * NO_RATE ? 0 : now > was ? two_digits(now / was) : -two_digits(was / now);
+}
+
+const char *rate_words(double factor, struct arena *a)
+{
+    return factor == 0 ? "not at all"
+                       : arena_format(a, fabs(factor) < 100 ? "%.2g times %s" : "%.0f times %s", fabs(factor),
+                                      factor > 0 ? "faster" : "slower");
+}
+
+static void compare_rate(struct comparing *c, enum change_what what, uint32_t i, double was, double now)
+{
+    double factor = rate_factor(was, now);
+    if (isnan(factor))
         return;
-    const char *word = now <= was * 1e-6 ? "not at all"
-                       : now > was       ? arena_format(c->arena, "%.2g times faster", now / was)
-                                         : arena_format(c->arena, "%.2g times slower", was / now);
-    struct change *row = change_list_add(&c->changes, what, PART_ACTUATOR, i, "healthy", word);
+    struct change *row = change_list_add(&c->changes, what, PART_ACTUATOR, i, "healthy", rate_words(factor, c->arena));
     row->was_value = was;
     row->now_value = now;
 }
@@ -250,7 +269,28 @@ static void compare_damping(struct comparing *c)
     for (uint32_t i = 0; i < c->edits->n; i++)
         if (damping_lost(c->healthy->network, &c->edits->rows[i], &hole, &valve))
             change_list_add(&c->changes, CHANGE_DAMPING, PART_VALVE, valve.i, c->model->holes[hole].part.id,
-                            "damping lost");
+                            "damping lost")
+                ->hole = hole;
+}
+
+void effect_pressures(const struct trace *healthy, const struct trace *faulty, uint32_t row,
+                      const struct pressures *was, const struct pressures *now, struct arena *a,
+                      struct change_list *out)
+{
+    struct comparing c = {.healthy = healthy,
+                          .faulty = faulty,
+                          .model = faulty->network->model,
+                          .edits = &faulty->sets[row / faulty->n_states],
+                          .was = row % faulty->n_states,
+                          .now = row,
+                          .p_was = was,
+                          .p_now = now,
+                          .arena = a,
+                          .changes = *out};
+    compare_pressures(&c);
+    compare_rates(&c);
+    compare_damping(&c);
+    *out = c.changes;
 }
 
 /* ---- passages */
@@ -300,11 +340,8 @@ void effect_find_pressed(const struct trace *healthy, const struct trace *faulty
         compare_devices(&c);
         compare_limits(&c);
         compare_leaks(&c);
-        if (c.p_now) {
-            compare_pressures(&c);
-            compare_rates(&c);
-            compare_damping(&c);
-        }
+        if (c.p_now)
+            effect_pressures(healthy, faulty, row, c.p_was, c.p_now, a, &c.changes);
         compare_passages(&c);
     }
     change_list_take(&c.changes, a, out);

@@ -33,6 +33,21 @@ const char *pressure_words(const struct model *m, double pressure, struct arena 
  * news. */
 bool pressure_shifted(double was, double now);
 
+/** How many times faster (above 0) or slower (below 0) a device fills or drains, to two digits; 0: not at all. NAN: the
+ * change is no news (up to 25 %), or one of the two is not known. */
+double rate_factor(double was, double now);
+
+/** x above 0 to two digits. */
+double two_digits(double x);
+
+/** "2.9 times faster", "1.6 times slower", "not at all", in the arena or static. */
+const char *rate_words(double factor, struct arena *a);
+
+/** Appends what only pressures show in case `c`: shifts at taps and devices, rates of fill and drain, damping lost.
+ * Words lie in the arena. */
+void effect_pressures(const struct trace *healthy, const struct trace *faulty, uint32_t c, const struct pressures *was,
+                      const struct pressures *now, struct arena *a, struct change_list *out);
+
 /** True when what the edit adds is a leak between a passage that is fed and one that is not, in a settled case. */
 bool leak_is_active(const struct trace *t, uint32_t c, const struct edit *e, passage_ix *fed, passage_ix *other);
 #endif

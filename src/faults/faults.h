@@ -42,6 +42,7 @@ struct change {
     struct part_ref subject;     /* the passage, actuator, valve; PART_NONE for gear and settled */
     feed_ix feed;                /* CHANGE_REACH */
     valve_ix limiting;           /* CHANGE_LIMIT: the limiting valve */
+    uint32_t hole;               /* CHANGE_DAMPING: the orifice that calmed the valve */
     const char *was, *now;       /* words; arena */
     double was_value, now_value; /* CHANGE_PRESSURE: Pa, NAN closed; CHANGE_FILL, CHANGE_DRAIN: m3/s; else NAN */
 };

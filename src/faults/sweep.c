@@ -4,7 +4,7 @@
 #include <math.h>
 #include <string.h>
 
-enum { SINGLES_A_JOB = 128, PAIRS_A_JOB = 4096 };
+enum { SINGLES_A_JOB = 128, PRESSED_A_JOB = 8, PAIRS_A_JOB = 4096 };
 
 /* ---- telling an effect once */
 
@@ -49,8 +49,7 @@ struct answering {
     struct text *out;
     struct sweep_state *states; /* [wanted.n_states] of the set at hand */
     uint32_t n_states;
-    struct sweep_change *changes;
-    size_t n_changes, cap;
+    struct sweep_changes changes;
     uint64_t effect[2];
 };
 
@@ -68,22 +67,22 @@ static void put_bytes(struct text *t, const void *at, size_t n)
 static void put_record(struct answering *a, uint32_t first, uint32_t second)
 {
     struct record_head head = {.first = first, .second = second};
-    if (a->n_changes || second != NONE) {
+    if (a->changes.n || second != NONE) {
         memcpy(head.effect, a->effect, sizeof head.effect);
         if (told_add(a->sweep, head.effect)) {
             head.n_states = a->n_states;
-            head.n_changes = (uint32_t)a->n_changes;
+            head.n_changes = (uint32_t)a->changes.n;
         }
     }
     put_bytes(a->out, &head, sizeof head);
     put_bytes(a->out, a->states, head.n_states * sizeof *a->states);
-    put_bytes(a->out, a->changes, head.n_changes * sizeof *a->changes);
+    put_bytes(a->out, a->changes.rows, head.n_changes * sizeof *a->changes.rows);
 }
 
 static void set_begin(struct answering *a)
 {
     a->n_states = 0;
-    a->n_changes = 0;
+    a->changes.n = 0;
     a->effect[0] = a->effect[1] = 0;
 }
 
@@ -117,15 +116,27 @@ static bool is_union(const diff *a, size_t n_a, const diff *b, size_t n_b, const
 }
 
 static void state_add(struct answering *a, struct sweep_space *space, const struct trace *t, uint32_t c,
-                      const diff *rows, size_t n, const uint8_t *alone)
+                      const diff *rows, size_t n, const struct pressed *p, const uint8_t *alone)
 {
-    size_t before = a->n_changes;
-    enum sweep_rank rank = sweep_changes(space, t, c, rows, n, &a->changes, &a->n_changes, &a->cap);
+    size_t before = a->changes.n;
+    enum sweep_rank rank = sweep_changes(space, t, c, rows, n, p, &a->changes);
     if (!alone && rank == SWEEP_NOTHING)
         return;
     enum sweep_news news = !alone || rank < *alone ? SWEEP_WORSE : rank == *alone ? SWEEP_OTHER : SWEEP_MILDER;
-    sweep_fingerprint(space, t, c, rows, n, news, a->effect);
-    a->states[a->n_states++] = (struct sweep_state){c % t->n_states, rank, news, (uint32_t)(a->n_changes - before)};
+    sweep_fingerprint(space, t, c, rows, n, p ? &a->changes : NULL, before, news, a->effect);
+    a->states[a->n_states++] = (struct sweep_state){c % t->n_states, rank, news, (uint32_t)(a->changes.n - before)};
+}
+
+/* The solutions of a set in the states wanted; false: the sweep goes by structure. */
+static bool set_solve(struct sweep *s, int space, const struct trace *t, uint32_t set, struct pressed *out)
+{
+    if (!s->pressures)
+        return false;
+    if (!s->solvers[space])
+        s->solvers[space] = solver_new(s->spaces[space].network);
+    pressure_solve_states(s->solvers[space], t, set, SOLVE_FILL, s->is_wanted, s->pressures, s->solved);
+    *out = (struct pressed){s->solved, s->pressures};
+    return true;
 }
 
 /* One set: a single fault, or a pair with what is known of its faults alone. */
@@ -134,6 +145,8 @@ static void set_answer(struct answering *a, int space, const struct trace *t, co
 {
     struct sweep *s = a->sweep;
     bool pair = second != NONE, news = false;
+    struct pressed pressed;
+    const struct pressed *p = set_solve(s, space, t, set, &pressed) ? &pressed : NULL;
     set_begin(a);
     for (uint32_t i = 0; i < s->wanted.n_states; i++) {
         state_ix state = s->wanted.states[i];
@@ -146,8 +159,9 @@ static void set_answer(struct answering *a, int space, const struct trace *t, co
             continue;
         }
         a->counts.n_not_settled += !t->cases[c].settled;
+        a->counts.n_not_solved += t->cases[c].settled && pressed_failed(p, state.i);
         if (!pair) {
-            state_add(a, &s->spaces[space], t, c, rows, n, NULL);
+            state_add(a, &s->spaces[space], t, c, rows, n, p, NULL);
             continue;
         }
         size_t n_a, n_b;
@@ -160,7 +174,7 @@ static void set_answer(struct answering *a, int space, const struct trace *t, co
         uint8_t r_b = s->alone_ranks[(size_t)second * s->wanted.n_states + i], worse = r_a < r_b ? r_a : r_b;
         news = true;
         a->counts.n_news_cases++;
-        state_add(a, &s->spaces[space], t, c, rows, n, &worse);
+        state_add(a, &s->spaces[space], t, c, rows, n, NULL, &worse);
     }
     a->counts.n_sets++;
     a->counts.n_news_sets += news;
@@ -275,7 +289,7 @@ static uint64_t sweep_sets(const struct sweep *s)
 
 static uint64_t job_sets(const struct sweep *s)
 {
-    return s->wanted.pairs ? PAIRS_A_JOB : SINGLES_A_JOB;
+    return s->wanted.pairs ? PAIRS_A_JOB : s->pressures ? PRESSED_A_JOB : SINGLES_A_JOB;
 }
 
 uint64_t sweep_jobs(const struct sweep *s)
@@ -332,13 +346,23 @@ static void pairs_job(struct answering *a, struct batch *batch, uint64_t from, u
     }
 }
 
+/* Marks the states wanted; their pressures need those of the states that they follow, too. */
+static void mark_followed(const struct sweep *s, uint8_t *wanted)
+{
+    for (uint32_t i = 0; i < s->wanted.n_states; i++) {
+        state_ix k = s->wanted.states[i];
+        wanted[k.i] = 1;
+        while (s->pressures && (k = s->network->model->states[k.i].after).i != NONE)
+            wanted[k.i] = 1;
+    }
+}
+
 static void singles_job(struct answering *a, struct batch *batch, uint64_t from, uint64_t to)
 {
     struct sweep *s = a->sweep;
     for (uint64_t k = from; k < to; k++) {
         batch->sets[batch->n] = s->singles[s->order[k]].fault->set.edits;
-        for (uint32_t i = 0; i < s->wanted.n_states; i++)
-            batch->wanted[(size_t)batch->n * s->network->model->n_states + s->wanted.states[i].i] = 1;
+        mark_followed(s, batch->wanted + (size_t)batch->n * s->network->model->n_states);
         batch_add(s, batch, s->order[k], NONE);
         if (batch_is_full(batch) || k + 1 == to || k + 1 == s->n_whole)
             batch_flush(a, batch, k >= s->n_whole);
@@ -364,7 +388,7 @@ void sweep_job(struct sweep *s, uint64_t job, struct text *out)
     mem_free(batch->wanted);
     mem_free(batch);
     mem_free(a.states);
-    mem_free(a.changes);
+    mem_free(a.changes.rows);
 }
 
 void sweep_job_words(const struct sweep *s, uint64_t job, struct text *out)
@@ -395,6 +419,7 @@ size_t sweep_counts_read(const char *answer, size_t n, struct sweep_counts *sum)
     sum->n_excluded += c.n_excluded;
     sum->n_cases += c.n_cases;
     sum->n_not_settled += c.n_not_settled;
+    sum->n_not_solved += c.n_not_solved;
     sum->n_news_sets += c.n_news_sets;
     sum->n_news_cases += c.n_news_cases;
     sum->n_apart += c.n_apart;
@@ -406,7 +431,7 @@ size_t sweep_counts_read(const char *answer, size_t n, struct sweep_counts *sum)
     return sizeof c;
 }
 
-/* Every piece is a multiple of four bytes, so what follows the 8-byte head is aligned for its rows. */
+/* Every piece is a multiple of eight bytes, so all rows are aligned. */
 bool sweep_record_read(const char *answer, size_t n, size_t *at, struct sweep_record *out)
 {
     struct record_head head;

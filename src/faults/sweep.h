@@ -6,18 +6,23 @@
 #include "base/text.h"
 #include "faults/faults.h"
 
-/* How bad an effect is, worst first, as a rebuilder would rank it. */
+/* How bad an effect is, worst first, as a rebuilder would rank it. By structure nothing slips or drags and no gauge
+ * reads otherwise; by pressure a gear is unsure because something slips or drags. */
 enum sweep_rank {
     SWEEP_TIE_UP,         /* two devices that fight each other */
     SWEEP_NO_DRIVE,       /* a gear is asked for, and no gear or a neutral one comes */
     SWEEP_DRIVES_UNASKED, /* no gear is asked for, and one comes */
     SWEEP_WRONG_GEAR,
+    SWEEP_SLIP, /* a device of a gear should be on and holds in part only */
+    SWEEP_DRAG, /* the same of one that should be off */
     SWEEP_GEAR_UNSURE,
-    SWEEP_NO_ANSWER, /* the state does not settle */
+    SWEEP_NO_ANSWER, /* the state does not settle, or its pressures could not be calculated */
     SWEEP_DEVICE,    /* off and should be on, or the other way, or unsure; the gear is right */
     SWEEP_OVER_LIMIT,
     SWEEP_VALVE,
-    SWEEP_CIRCUIT, /* oil in circuits, limits that may be exceeded */
+    SWEEP_PRESSURE, /* at a tap or a device */
+    SWEEP_RATE,     /* a device fills or drains otherwise, a valve loses its damping */
+    SWEEP_CIRCUIT,  /* oil in circuits, limits that may be exceeded */
     SWEEP_CROSS_LEAK,
     SWEEP_NOTHING,
     N_SWEEP_RANKS
@@ -29,12 +34,16 @@ enum sweep_news { SWEEP_WORSE, SWEEP_OTHER, SWEEP_MILDER, N_SWEEP_NEWS };
 /* One thing that changes. Rows are of the model's tables. */
 struct sweep_change {
     uint32_t what;     /* enum change_what; conditions and reach are of circuits here, not of passages */
-    uint32_t subject;  /* actuator, valve, circuit; cross-leak: the passage leaked into; else NONE */
-    uint32_t of;       /* reach: feed; limit: limiting valve; cross-leak: the passage that is fed */
+    uint32_t kind;     /* pressure: enum part_kind of its subject, a tap or an actuator; else 0 */
+    uint32_t subject;  /* actuator, valve, circuit, tap; cross-leak: the passage leaked into; else NONE */
+    uint32_t of;       /* reach: feed; limit: limiting valve; cross-leak: the passage that is fed; damping: hole */
     uint32_t was, now; /* gear: answer; actuator: enum applied; valve: set of positions or detent; limit: enum
-                        * limit_answer; condition, reach: enum, or SWEEP_MIXED */
+                        * limit_answer; condition, reach: enum, or SWEEP_MIXED; by pressure SWEEP_PRESSED is added: enum
+                        * device, enum valve_position */
+    double was_value, now_value; /* pressure: Pa as pressure_rounded() has it; fill, drain: 1 and rate_factor() */
 };
-#define SWEEP_MIXED UINT32_MAX
+#define SWEEP_MIXED   UINT32_MAX
+#define SWEEP_PRESSED 0x100u
 
 struct sweep_state { /* one state in which something changes (pairs: changes otherwise than both faults alone) */
     uint32_t state;
@@ -54,6 +63,7 @@ struct sweep_record {
 struct sweep_counts {
     uint64_t n_sets, n_excluded;        /* examined; pairs that exclude each other */
     uint64_t n_cases, n_not_settled;    /* sets times states asked for */
+    uint64_t n_not_solved;              /* cases whose pressures were asked for and could not be calculated */
     uint64_t n_news_sets, n_news_cases; /* pairs whose effect is not the union of both */
     uint64_t n_apart;                   /* cases of pairs of which that was known without settling them */
     uint64_t n_rounds, n_words, n_repacked, n_expanded, n_fallbacks;
@@ -69,9 +79,13 @@ struct sweep_wanted {
 
 struct sweep;
 
-/** Lists the faults and prepares; of pairs it also traces every single fault. `healthy` is a trace of the merged
- * network without edits. Everything given is borrowed. Caller releases with sweep_close(). */
-struct sweep *sweep_open(const struct network *n, const struct trace *healthy, const struct sweep_wanted *wanted);
+/** Lists the faults and prepares; of pairs it also traces every single fault. Everything given is borrowed. Caller
+ * releases with sweep_close().
+ * @param healthy a trace of the merged network without edits
+ * @param pressures [n_states] its solutions, with fill and drain, at least of the states wanted; NULL: a sweep by
+ * structure, as every sweep of pairs is */
+struct sweep *sweep_open(const struct network *n, const struct trace *healthy, const struct pressures *pressures,
+                         const struct sweep_wanted *wanted);
 void sweep_close(struct sweep *s);
 
 /** The faults, in the order of their rows: words as a user would write them. Borrowed. */
@@ -94,9 +108,10 @@ size_t sweep_counts_read(const char *answer, size_t n, struct sweep_counts *sum)
 /** Reads the record at *at and moves on; false at the end. */
 bool sweep_record_read(const char *answer, size_t n, size_t *at, struct sweep_record *out);
 
-/** "second", "released", "stroked", "over", "fed", "mixed", ...: a change's two values in words. Borrowed. */
-const char *sweep_was(const struct network *n, const struct sweep_change *c);
-const char *sweep_now(const struct network *n, const struct sweep_change *c);
+/** "second", "released", "slipping", "stroked", "over", "fed", "mixed", "115 psi", "2.9 times faster", ...: a change's
+ * two values in words, as `whatif` has them. Borrowed, or in the arena. */
+const char *sweep_was(const struct network *n, const struct sweep_change *c, struct arena *a);
+const char *sweep_now(const struct network *n, const struct sweep_change *c, struct arena *a);
 
 /** "tie-up", "no-drive", ...: names for machine formats, and back (N_SWEEP_RANKS, N_SWEEP_NEWS: none). */
 const char *sweep_rank_id(enum sweep_rank rank);

@@ -1,6 +1,7 @@
 #include "faults/sweep_effect.h"
 #include "base/mem.h"
 #include "faults/effect.h"
+#include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -27,6 +28,10 @@ void sweep_space_open(struct sweep_space *s, const struct network *n, const stru
     for (uint32_t i = 0; i < m->n_circuits; i++)
         if (m->circuits[i].limited_by.i != NONE)
             s->limited[s->first_limited[n->mover_of[m->circuits[i].limited_by.i] + 1]++] = i;
+    s->in_gear = mem_zero((size_t)m->n_actuators + 1, sizeof *s->in_gear);
+    for (uint32_t i = 0; i < m->n_gears; i++)
+        for (uint32_t k = 0; k < m->gears[i].n_on; k++)
+            s->in_gear[m->gears[i].on[k].i] = true;
     s->touched = mem_zero((size_t)m->n_circuits * (m->n_feeds + 1) + 1, sizeof *s->touched);
     s->judge = mem_zero((size_t)n->n_limits + 1, sizeof *s->judge);
 }
@@ -37,6 +42,7 @@ void sweep_space_close(struct sweep_space *s)
     mem_free(s->passages);
     mem_free(s->first_limited);
     mem_free(s->limited);
+    mem_free(s->in_gear);
     mem_free(s->touched);
     mem_free(s->marks);
     mem_free(s->judge);
@@ -70,18 +76,28 @@ static enum sweep_rank gear_rank(const struct model *m, uint32_t commanded, uint
 struct changing {
     struct sweep_space *space;
     const struct trace *t;
-    uint32_t c, was; /* cases, faulty and healthy */
-    struct sweep_change *rows;
-    size_t n, cap;
+    uint32_t c, was;                       /* cases, faulty and healthy */
+    const struct pressures *p_was, *p_now; /* both, or NULL both: by structure */
+    struct sweep_changes *out;
     enum sweep_rank rank;
 };
 
 static void change_add(struct changing *g, enum change_what what, uint32_t subject, uint32_t of, uint32_t was,
                        uint32_t now, enum sweep_rank rank)
 {
-    MEM_GROW(g->rows, g->n, g->cap);
-    g->rows[g->n++] = (struct sweep_change){what, subject, of, was, now};
+    MEM_GROW(g->out->rows, g->out->n, g->out->cap);
+    g->out->rows[g->out->n++] =
+        (struct sweep_change){.what = what, .subject = subject, .of = of, .was = was, .now = now};
     g->rank = rank < g->rank ? rank : g->rank;
+}
+
+static void add_gear(struct changing *g)
+{
+    const struct model *m = g->space->network->model;
+    uint32_t was = counts_gear(&g->space->healthy->cases[g->was], g->p_was)->gear;
+    uint32_t now = counts_gear(&g->t->cases[g->c], g->p_now)->gear;
+    if (was != now)
+        change_add(g, CHANGE_GEAR, NONE, NONE, was, now, gear_rank(m, m->states[g->was].gear.i, was, now));
 }
 
 /* One position stays itself, several become "undetermined": as whatif has it, not which ones. */
@@ -101,6 +117,84 @@ static void add_valve(struct changing *g, uint32_t mover)
     if (was != now)
         change_add(g, CHANGE_VALVE, valve, NONE, was, now, SWEEP_VALVE);
 }
+
+/* ---- by pressure */
+
+static void add_devices_pressed(struct changing *g)
+{
+    for (uint32_t i = 0; i < g->space->network->model->n_actuators; i++) {
+        uint32_t was = g->p_was->device[i], now = g->p_now->device[i];
+        enum sweep_rank rank = now != DEVICE_SLIPPING || !g->space->in_gear[i] ? SWEEP_DEVICE
+                               : was == DEVICE_APPLIED                         ? SWEEP_SLIP
+                                                                               : SWEEP_DRAG;
+        if (was != now)
+            change_add(g, CHANGE_ACTUATOR, i, NONE, SWEEP_PRESSED + was, SWEEP_PRESSED + now, rank);
+    }
+}
+
+static uint32_t position_pressed(const struct trace *t, uint32_t c, const struct pressures *p, valve_ix v)
+{
+    return counts_by_pressure(t, c, p, v) ? SWEEP_PRESSED + counts_position(t, c, p, v)
+                                          : place_word(trace_valve(t, c, v));
+}
+
+static void add_valves_pressed(struct changing *g)
+{
+    const struct model *m = g->space->network->model;
+    for (valve_ix v = {0}; v.i < m->n_valves; v.i++) {
+        if (m->valves[v.i].kind != VALVE_SPOOL && m->valves[v.i].kind != VALVE_LIMITING)
+            continue;
+        if (!strcmp(counts_valve_word(g->space->healthy, g->was, g->p_was, v),
+                    counts_valve_word(g->t, g->c, g->p_now, v)))
+            continue; /* the same word by structure and by pressure is no change */
+        change_add(g, CHANGE_VALVE, v.i, NONE, position_pressed(g->space->healthy, g->was, g->p_was, v),
+                   position_pressed(g->t, g->c, g->p_now, v), SWEEP_VALVE);
+    }
+}
+
+/* Is the pressure above the limit of its circuit, by more than is no news, and was it not? */
+static bool exceeds(const struct model *m, passage_ix p, double was, double now)
+{
+    uint32_t circuit = m->passages[p.i].circuit.i;
+    valve_ix v = circuit == NONE ? (valve_ix){NONE} : m->circuits[circuit].limited_by;
+    double limit = v.i == NONE ? NAN : m->valves[v.i].limit;
+    return now > limit && pressure_shifted(limit, now) && !(was > limit && pressure_shifted(limit, was));
+}
+
+/* What only pressures show, in the rounded figures that a reader sees: effects are equal when these are. */
+static void add_figures(struct changing *g)
+{
+    const struct model *m = g->space->network->model;
+    const struct units *units = &m->units;
+    struct change_list list = {0};
+    struct arena arena;
+    arena_init(&arena);
+    effect_pressures(g->space->healthy, g->t, g->c, g->p_was, g->p_now, &arena, &list);
+    for (size_t i = 0; i < list.n; i++) {
+        const struct change *c = &list.rows[i];
+        bool pressure = c->what == CHANGE_PRESSURE, damping = c->what == CHANGE_DAMPING;
+        passage_ix p = !pressure                     ? SUMP
+                       : c->subject.kind == PART_TAP ? m->taps[c->subject.i].on
+                                                     : m->actuators[c->subject.i].apply;
+        enum sweep_rank rank = !pressure                                   ? SWEEP_RATE
+                               : exceeds(m, p, c->was_value, c->now_value) ? SWEEP_OVER_LIMIT
+                                                                           : SWEEP_PRESSURE;
+        change_add(g, c->what, c->subject.i, damping ? c->hole : NONE, 0, 0, rank);
+        struct sweep_change *row = &g->out->rows[g->out->n - 1];
+        if (pressure) {
+            row->kind = c->subject.kind;
+            row->was_value = pressure_rounded(c->was_value, units);
+            row->now_value = pressure_rounded(c->now_value, units);
+        } else if (!damping) {
+            row->was_value = 1;
+            row->now_value = rate_factor(c->was_value, c->now_value);
+        }
+    }
+    mem_free(list.rows);
+    arena_release(&arena);
+}
+
+/* ---- by structure, always */
 
 /* Manual valves are moved by hand, or held by a fault. */
 static void add_detents(struct changing *g)
@@ -196,27 +290,46 @@ static void add_circuits(struct changing *g)
     s->n_marks = 0;
 }
 
+/* Whether the state settles, and whether its pressures are known. */
+static void add_answers(struct changing *g, const struct pressed *p)
+{
+    bool was = g->space->healthy->cases[g->was].settled, now = g->t->cases[g->c].settled;
+    const struct pressed healthy = {p ? p->healthy : NULL, NULL};
+    const struct pressures *p_was = p ? pressed_state(&healthy, g->was) : NULL, *p_now = pressed_state(p, g->was);
+    if (was != now)
+        change_add(g, CHANGE_SETTLED, NONE, NONE, was, now, SWEEP_NO_ANSWER);
+    else if (!p_was != !p_now)
+        change_add(g, CHANGE_SOLVED, NONE, NONE, p_was != NULL, p_now != NULL, SWEEP_NO_ANSWER);
+    if (p_was && p_now) {
+        g->p_was = p_was;
+        g->p_now = p_now;
+    }
+}
+
 enum sweep_rank sweep_changes(struct sweep_space *s, const struct trace *t, uint32_t c, const diff *rows, size_t n,
-                              struct sweep_change **changes, size_t *n_changes, size_t *cap)
+                              const struct pressed *p, struct sweep_changes *out)
 {
     uint32_t state = c % t->n_states;
     const struct trace_case *was = &s->healthy->cases[state], *now = &t->cases[c];
-    struct changing g = {s, t, c, state, *changes, *n_changes, *cap, SWEEP_NOTHING};
-    if (was->settled != now->settled)
-        change_add(&g, CHANGE_SETTLED, NONE, NONE, was->settled, now->settled, SWEEP_NO_ANSWER);
-    bool both = was->settled && now->settled;
-    if (both && was->gear.gear != now->gear.gear)
-        change_add(
-            &g, CHANGE_GEAR, NONE, NONE, was->gear.gear, now->gear.gear,
-            gear_rank(s->network->model, s->network->model->states[state].gear.i, was->gear.gear, now->gear.gear));
+    struct changing g = {.space = s, .t = t, .c = c, .was = state, .out = out, .rank = SWEEP_NOTHING};
+    add_answers(&g, p);
+    bool both = was->settled && now->settled, pressed = g.p_now != NULL;
+    if (both)
+        add_gear(&g);
+    if (both && pressed) {
+        add_devices_pressed(&g);
+        add_valves_pressed(&g);
+    }
     for (size_t i = 0; both && i < n; i++) {
         uint32_t row = DIFF_ROW(rows[i]);
         switch (DIFF_KIND(rows[i])) {
         case DIFF_DEVICE:
-            change_add(&g, CHANGE_ACTUATOR, row, NONE, was->applied[row], now->applied[row], SWEEP_DEVICE);
+            if (!pressed)
+                change_add(&g, CHANGE_ACTUATOR, row, NONE, was->applied[row], now->applied[row], SWEEP_DEVICE);
             break;
         case DIFF_VALVE:
-            add_valve(&g, row);
+            if (!pressed)
+                add_valve(&g, row);
             if (row >= s->network->n_spools && row < s->network->n_spools + s->network->n_limits)
                 s->judge[row - s->network->n_spools] = true;
             break;
@@ -236,11 +349,10 @@ enum sweep_rank sweep_changes(struct sweep_space *s, const struct trace *t, uint
         add_detents(&g);
         add_limits(&g);
         add_leaks(&g);
+        if (pressed)
+            add_figures(&g);
         add_circuits(&g);
     }
-    *changes = g.rows;
-    *n_changes = g.n;
-    *cap = g.cap;
     return g.rank;
 }
 
@@ -267,10 +379,24 @@ static void mix(struct mixing *x, uint64_t kind, uint64_t of, uint64_t row, uint
     x->sum[1] += spread(word ^ UINT64_C(0xd1b54a32d192ed03));
 }
 
-enum { MIX_LEAK = DIFF_PAST + 1, MIX_DETENT };
+enum { MIX_LEAK = DIFF_PAST + 1, MIX_DETENT, MIX_CHANGE };
+
+static void mix_change(struct mixing *x, const struct sweep_change *c)
+{
+    uint64_t figure;
+    double now = isnan(c->now_value) ? NAN : c->now_value == 0 ? 0 : c->now_value; /* one NAN, one zero */
+    memcpy(&figure, &now, sizeof figure);
+    mix(x, MIX_CHANGE + c->what, c->kind, c->subject, spread(figure ^ (uint64_t)c->of << 32) ^ c->now);
+}
+
+/* What pressures tell in the structure's place. */
+static bool is_pressed(enum diff_kind kind)
+{
+    return kind == DIFF_SETTLED || kind == DIFF_GEAR || kind == DIFF_DEVICE || kind == DIFF_VALVE;
+}
 
 void sweep_fingerprint(const struct sweep_space *s, const struct trace *t, uint32_t c, const diff *rows, size_t n,
-                       uint32_t news, uint64_t effect[2])
+                       const struct sweep_changes *pressed, size_t from, uint32_t news, uint64_t effect[2])
 {
     const struct network *network = s->network;
     uint32_t state = c % t->n_states;
@@ -278,6 +404,8 @@ void sweep_fingerprint(const struct sweep_space *s, const struct trace *t, uint3
     for (size_t k = 0; k < n; k++) {
         enum diff_kind kind = DIFF_KIND(rows[k]);
         uint32_t row = DIFF_ROW(rows[k]), of = DIFF_OF(rows[k]), value = DIFF_VALUE(rows[k]);
+        if (pressed && is_pressed(kind))
+            continue;
         if (kind != DIFF_CONDITION && kind != DIFF_REACH && kind != DIFF_PAST) {
             if (kind != DIFF_VALVE || row < network->n_spools + network->n_limits)
                 mix(&x, kind, of, row, value);
@@ -286,6 +414,9 @@ void sweep_fingerprint(const struct sweep_space *s, const struct trace *t, uint3
         for (uint32_t i = s->first_passage[row]; i < s->first_passage[row + 1]; i++)
             mix(&x, kind, of, s->passages[i].i, value);
     }
+    for (size_t i = from; pressed && i < pressed->n; i++)
+        if (pressed->rows[i].what != CHANGE_REACH && pressed->rows[i].what != CHANGE_CONDITION) /* they are above */
+            mix_change(&x, &pressed->rows[i]);
     const struct edits *edits = &t->sets[c / t->n_states];
     passage_ix fed, other;
     for (uint32_t i = 0; t->cases[c].settled && s->healthy->cases[state].settled && i < edits->n; i++) {
@@ -302,7 +433,8 @@ void sweep_fingerprint(const struct sweep_space *s, const struct trace *t, uint3
 
 /* ---- words */
 
-static const char *value_word(const struct network *n, const struct sweep_change *c, uint32_t value)
+static const char *value_word(const struct network *n, const struct sweep_change *c, uint32_t value, double figure,
+                              struct arena *a)
 {
     static const char *const reach_words[] = {[CERTAIN_NO] = "no", [CERTAIN_MAY] = "may", [CERTAIN_YES] = "sure"};
     const struct model *m = n->model;
@@ -312,12 +444,15 @@ static const char *value_word(const struct network *n, const struct sweep_change
     case CHANGE_GEAR:
         return gear_word(m, value);
     case CHANGE_ACTUATOR:
-        return applied_word((enum applied)value);
+        return value & SWEEP_PRESSED ? device_word((enum device)(value - SWEEP_PRESSED))
+                                     : applied_word((enum applied)value);
     case CHANGE_VALVE:
         if (m->valves[c->subject].kind == VALVE_MANUAL)
             return m->valves[c->subject].positions[value].name;
         if (value == SWEEP_MIXED)
             return "undetermined";
+        if (value & SWEEP_PRESSED)
+            return position_word((enum valve_position)(value - SWEEP_PRESSED));
         if (m->valves[c->subject].kind == VALVE_SPOOL)
             return value == MAY_REST ? "rest" : "stroked";
         return value == MAY_WIDE ? "wide" : value == MAY_LIMIT ? "limiting" : "shut";
@@ -329,31 +464,46 @@ static const char *value_word(const struct network *n, const struct sweep_change
         return value == SWEEP_MIXED ? "mixed" : condition_word((enum condition)value);
     case CHANGE_REACH:
         return value == SWEEP_MIXED ? "mixed" : reach_words[value];
-    case CHANGE_SOLVED: /* sweeps go by structure */
+    case CHANGE_SOLVED:
+        return value ? "solved" : "not solved";
     case CHANGE_PRESSURE:
+        return pressure_words(m, figure, a);
     case CHANGE_FILL:
     case CHANGE_DRAIN:
+        return figure == 1 ? "healthy" : rate_words(figure, a); /* no change is by a factor of 1 */
     case CHANGE_DAMPING:
-        break;
+        break; /* told by its hole */
     }
     return "";
 }
 
-const char *sweep_was(const struct network *n, const struct sweep_change *c)
+const char *sweep_was(const struct network *n, const struct sweep_change *c, struct arena *a)
 {
-    return value_word(n, c, c->was);
+    return c->what == CHANGE_DAMPING ? n->model->holes[c->of].part.id : value_word(n, c, c->was, c->was_value, a);
 }
 
-const char *sweep_now(const struct network *n, const struct sweep_change *c)
+const char *sweep_now(const struct network *n, const struct sweep_change *c, struct arena *a)
 {
-    return value_word(n, c, c->now);
+    return c->what == CHANGE_DAMPING ? "damping lost" : value_word(n, c, c->now, c->now_value, a);
 }
 
 static const char *const rank_ids[] = {
-    [SWEEP_TIE_UP] = "tie-up",         [SWEEP_NO_DRIVE] = "no-drive",       [SWEEP_DRIVES_UNASKED] = "drives-unasked",
-    [SWEEP_WRONG_GEAR] = "wrong-gear", [SWEEP_GEAR_UNSURE] = "gear-unsure", [SWEEP_NO_ANSWER] = "no-answer",
-    [SWEEP_DEVICE] = "device",         [SWEEP_OVER_LIMIT] = "over-limit",   [SWEEP_VALVE] = "valve",
-    [SWEEP_CIRCUIT] = "circuit",       [SWEEP_CROSS_LEAK] = "cross-leak",   [SWEEP_NOTHING] = "nothing",
+    [SWEEP_TIE_UP] = "tie-up",
+    [SWEEP_NO_DRIVE] = "no-drive",
+    [SWEEP_DRIVES_UNASKED] = "drives-unasked",
+    [SWEEP_WRONG_GEAR] = "wrong-gear",
+    [SWEEP_SLIP] = "slip",
+    [SWEEP_DRAG] = "drag",
+    [SWEEP_GEAR_UNSURE] = "gear-unsure",
+    [SWEEP_NO_ANSWER] = "no-answer",
+    [SWEEP_DEVICE] = "device",
+    [SWEEP_OVER_LIMIT] = "over-limit",
+    [SWEEP_VALVE] = "valve",
+    [SWEEP_PRESSURE] = "pressure",
+    [SWEEP_RATE] = "rate",
+    [SWEEP_CIRCUIT] = "circuit",
+    [SWEEP_CROSS_LEAK] = "cross-leak",
+    [SWEEP_NOTHING] = "nothing",
 };
 static const char *const news_ids[] = {[SWEEP_WORSE] = "worse", [SWEEP_OTHER] = "other", [SWEEP_MILDER] = "milder"};
 

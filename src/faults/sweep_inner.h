@@ -23,6 +23,10 @@ struct alone {
 struct sweep {
     const struct network *network;
     const struct trace *healthy;
+    const struct pressures *pressures; /* [n_states] of the healthy trace; NULL: by structure */
+    struct solver *solvers[2];         /* of the two networks; made when first needed */
+    struct pressures *solved;          /* [n_states] of the set at hand */
+    uint8_t *is_wanted;                /* [n_states] */
     struct sweep_wanted wanted;
     struct fault_list list;
     struct single *singles; /* [n] in list order */

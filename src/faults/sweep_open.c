@@ -32,9 +32,8 @@ static void alone_find(struct sweep *s, int space, bool ranks)
 {
     struct alone *x = &s->alone[space];
     uint32_t n_states = s->network->model->n_states, skip = space ? 0 : s->n - s->n_whole;
-    size_t cap = 0, n_changes;
     struct edits *sets = mem_alloc(SETS_A_CALL * sizeof *sets), none = {0};
-    struct sweep_change *changes = NULL;
+    struct sweep_changes changes = {0};
     x->first = mem_zero((size_t)s->n * n_states + 1, sizeof *x->first);
     for (uint32_t from = 0; from < s->n; from += SETS_A_CALL) {
         struct trace t;
@@ -50,17 +49,16 @@ static void alone_find(struct sweep *s, int space, bool ranks)
             for (uint32_t k = 0; k < s->wanted.n_states; k++) {
                 bool splits = s->singles[from + i].fault->set.edits.splits_joint;
                 uint32_t c = trace_case(&t, i, s->wanted.states[k]);
-                n_changes = 0;
+                changes.n = 0;
                 if (ranks ? !splits : splits)
-                    s->alone_ranks[(size_t)(from + i) * s->wanted.n_states + k] =
-                        (uint8_t)sweep_changes(&s->spaces[space], &t, c, d.rows + d.first[c],
-                                               d.first[c + 1] - d.first[c], &changes, &n_changes, &cap);
+                    s->alone_ranks[(size_t)(from + i) * s->wanted.n_states + k] = (uint8_t)sweep_changes(
+                        &s->spaces[space], &t, c, d.rows + d.first[c], d.first[c + 1] - d.first[c], NULL, &changes);
             }
         diffs_release(&d);
         trace_release(&t);
     }
     mem_free(sets);
-    mem_free(changes);
+    mem_free(changes.rows);
 }
 
 /* The bits that say what each fault touches in each state; beyond them every pair is settled. */
@@ -125,12 +123,38 @@ static void singles_take(struct sweep *s, const char *chosen)
     mem_free(again);
 }
 
-struct sweep *sweep_open(const struct network *n, const struct trace *healthy, const struct sweep_wanted *wanted)
+/* Room for the solutions of a set. */
+static void pressures_open(struct sweep *s)
+{
+    uint32_t n = s->network->model->n_states;
+    s->solved = mem_zero((size_t)n + 1, sizeof *s->solved);
+    s->is_wanted = mem_zero((size_t)n + 1, sizeof *s->is_wanted);
+    for (uint32_t i = 0; i < n; i++)
+        pressures_init(&s->solved[i]);
+    for (uint32_t i = 0; i < s->wanted.n_states; i++)
+        s->is_wanted[s->wanted.states[i].i] = 1;
+}
+
+static void pressures_close(struct sweep *s)
+{
+    for (uint32_t i = 0; s->solved && i < s->network->model->n_states; i++)
+        pressures_release(&s->solved[i]);
+    mem_free(s->solved);
+    mem_free(s->is_wanted);
+    solver_free(s->solvers[0]);
+    solver_free(s->solvers[1]);
+}
+
+struct sweep *sweep_open(const struct network *n, const struct trace *healthy, const struct pressures *pressures,
+                         const struct sweep_wanted *wanted)
 {
     struct sweep *s = mem_zero(1, sizeof *s);
     s->network = n;
     s->healthy = healthy;
+    s->pressures = pressures;
     s->wanted = *wanted;
+    if (pressures)
+        pressures_open(s);
     fault_list_make(n, wanted->kinds, wanted->pairs ? NULL : wanted->part, &s->list);
     singles_take(s, wanted->part);
     sweep_space_open(&s->spaces[0], n, healthy);
@@ -152,6 +176,7 @@ struct sweep *sweep_open(const struct network *n, const struct trace *healthy, c
 
 void sweep_close(struct sweep *s)
 {
+    pressures_close(s);
     sweep_space_close(&s->spaces[0]);
     if (s->has_apart) {
         sweep_space_close(&s->spaces[1]);

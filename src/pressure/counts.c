@@ -33,14 +33,29 @@ enum valve_position counts_position(const struct trace *t, uint32_t row, const s
     return at == POSITION_LIMITING && p->travel[v.i] <= 0 && trace_valve(t, row, v) == MAY_SHUT ? POSITION_SHUT : at;
 }
 
-const char *counts_valve_word(const struct trace *t, uint32_t row, const struct pressures *p, valve_ix v)
+bool counts_by_pressure(const struct trace *t, uint32_t row, const struct pressures *p, valve_ix v)
 {
     const struct network *n = t->network;
     unsigned set = trace_valve(t, row, v);
     bool guessed = n->model->valves[v.i].kind == VALVE_SPOOL && !n->spools[n->mover_of[v.i]].sized && set & (set - 1);
-    if (!p || p->position[v.i] == POSITION_DETENT || guessed) /* no forces: the solve took it at rest */
-        return trace_valve_word(t, row, v);
-    return position_word(counts_position(t, row, p, v));
+    return p && p->position[v.i] != POSITION_DETENT && !guessed; /* no forces: the solve took it at rest */
+}
+
+const char *counts_valve_word(const struct trace *t, uint32_t row, const struct pressures *p, valve_ix v)
+{
+    return counts_by_pressure(t, row, p, v) ? position_word(counts_position(t, row, p, v))
+                                            : trace_valve_word(t, row, v);
+}
+
+double pressure_rounded(double pressure, const struct units *u)
+{
+    double unit = 1;
+    quantity_read("1", 1, DIM_PRESSURE, u, &unit, NULL);
+    double shown = pressure / unit, digit = 0.01;
+    while (fabs(shown) >= 1000 * digit && digit < 1e12)
+        digit *= 10;
+    shown = round(shown / digit) * digit;
+    return shown == 0 ? 0 : shown * unit;
 }
 
 void pressure_add(struct text *t, double pressure, const struct units *u)
@@ -49,13 +64,7 @@ void pressure_add(struct text *t, double pressure, const struct units *u)
         text_add(t, "closed off");
         return;
     }
-    double unit = 1;
-    quantity_read("1", 1, DIM_PRESSURE, u, &unit, NULL);
-    double shown = pressure / unit, digit = 0.01;
-    while (fabs(shown) >= 1000 * digit && digit < 1e12)
-        digit *= 10;
-    shown = round(shown / digit) * digit;
-    quantity_add(t, shown == 0 ? 0 : shown * unit, DIM_PRESSURE, u);
+    quantity_add(t, pressure_rounded(pressure, u), DIM_PRESSURE, u);
 }
 
 /* The one element by which oil gets to a passage, or NONE: there are more, or none. */

@@ -24,6 +24,9 @@ const char *counts_device_word(const struct trace_case *c, const struct pressure
  * end is fed from elsewhere), and else limits. */
 enum valve_position counts_position(const struct trace *t, uint32_t row, const struct pressures *p, valve_ix v);
 const char *counts_valve_word(const struct trace *t, uint32_t row, const struct pressures *p, valve_ix v);
+/** True when counts_position() tells where the valve stands; else the structure's answer counts: without `p`, of a
+ * manual valve, and of a spool that structure leaves undetermined and whose forces are not known. */
+bool counts_by_pressure(const struct trace *t, uint32_t row, const struct pressures *p, valve_ix v);
 
 /** True when a healthy orifice is the only way to a valve's end and the edit opens it or a way beside it: the spool has
  * lost its damping, which no steady pressure shows. @param hole, valve out */
@@ -31,4 +34,6 @@ bool damping_lost(const struct network *n, const struct edit *e, uint32_t *hole,
 
 /** Appends a pressure in the user's unit with three digits, "115 psi"; NAN: "closed off". */
 void pressure_add(struct text *t, double pressure, const struct units *u);
+/** The pressure that pressure_add() shows, in Pa; NAN stays NAN. */
+double pressure_rounded(double pressure, const struct units *u);
 #endif

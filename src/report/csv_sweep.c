@@ -50,7 +50,8 @@ static const char *gear(json_t *changes, const char *key)
     return "";
 }
 
-static const char *const kinds[] = {"actuator", "valve", "limit", "cross-leak", "condition", "reach"};
+static const char *const kinds[] = {"actuator", "valve",    "limit", "cross-leak", "condition",
+                                    "reach",    "pressure", "fill",  "drain",      "damping"};
 #define N_KINDS (sizeof kinds / sizeof *kinds)
 
 /* What follows the fault in each row of its group. */
@@ -98,7 +99,8 @@ static void group_add(struct text *t, const struct sweep_table *table, const str
 
 void csv_sweep(struct text *t, const struct sweep_report *r)
 {
-    text_add(t, "fault,group,worst,news,state,rank,gear_was,gear_now,devices,valves,limits,leaks,circuits,feeds\r\n");
+    text_add(t, "fault,group,worst,news,state,rank,gear_was,gear_now,devices,valves,limits,leaks,circuits,feeds,"
+                "pressures,fill,drain,damping\r\n");
     for (size_t i = 0; i < r->table->n; i++)
         group_add(t, r->table, &r->table->groups[i], i + 1);
 }

@@ -67,10 +67,11 @@ void json_sweep(struct text *out, const struct sweep_report *r)
     put_head(&j, t->head);
     json_put(&j, "sweep", json_incref(t->about));
     json_put(&j, "totals",
-             json_pack("{s:I, s:I, s:I, s:I, s:I, s:I}", "sets", (json_int_t)t->totals.n_sets, "excluded",
+             json_pack("{s:I, s:I, s:I, s:I, s:I, s:I, s:I}", "sets", (json_int_t)t->totals.n_sets, "excluded",
                        (json_int_t)t->totals.n_excluded, "cases", (json_int_t)t->totals.n_cases, "not_settled",
-                       (json_int_t)t->totals.n_not_settled, "news_sets", (json_int_t)t->totals.n_news_sets,
-                       "news_cases", (json_int_t)t->totals.n_news_cases));
+                       (json_int_t)t->totals.n_not_settled, "not_solved", (json_int_t)t->totals.n_not_solved,
+                       "news_sets", (json_int_t)t->totals.n_news_sets, "news_cases",
+                       (json_int_t)t->totals.n_news_cases));
     put_ranks(&j, t);
     json_put(&j, "lost", json_incref(t->lost));
     json_begin(&j, "faults", '[');

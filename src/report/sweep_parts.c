@@ -139,6 +139,7 @@ static void about_take(struct reading *r, json_t *value, struct sweep_parts *par
     json_int_t part = json_integer_value(json_object_get(value, "part"));
     json_int_t n = json_integer_value(json_object_get(value, "parts"));
     const char *of = json_string_value(json_object_get(value, "of"));
+    const char *by = json_string_value(json_object_get(value, "by"));
     if (!of || part < 1 || n < part || n > SWEEP_PARTS_MAX) {
         complain(r, "is not a part of a sweep (made with --shard)");
         return;
@@ -149,6 +150,7 @@ static void about_take(struct reading *r, json_t *value, struct sweep_parts *par
     if (!r->further) {
         t->about = about;
         t->pairs = !strcmp(of, "pairs");
+        t->pressed = by && !strcmp(by, "pressure");
         parts->n_parts = (uint32_t)n;
         parts->names = mem_zero((size_t)n, sizeof *parts->names);
     } else {
@@ -169,9 +171,10 @@ static void about_take(struct reading *r, json_t *value, struct sweep_parts *par
 static void totals_take(struct reading *r, json_t *value)
 {
     struct sweep_totals *t = &r->table->totals;
-    uint64_t *const sums[] = {&t->n_sets,        &t->n_excluded,  &t->n_cases,
-                              &t->n_not_settled, &t->n_news_sets, &t->n_news_cases};
-    static const char *const keys[] = {"sets", "excluded", "cases", "not_settled", "news_sets", "news_cases"};
+    uint64_t *const sums[] = {&t->n_sets,       &t->n_excluded,  &t->n_cases,     &t->n_not_settled,
+                              &t->n_not_solved, &t->n_news_sets, &t->n_news_cases};
+    static const char *const keys[] = {"sets",       "excluded",  "cases",     "not_settled",
+                                       "not_solved", "news_sets", "news_cases"};
     for (size_t i = 0; i < sizeof keys / sizeof *keys; i++) {
         json_int_t n = json_integer_value(json_object_get(value, keys[i]));
         if (n < 0)

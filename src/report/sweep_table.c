@@ -84,16 +84,23 @@ void sweep_group_add(struct sweep_group *g, struct sweep_member member)
 static const char *const what_words[] = {
     [CHANGE_SETTLED] = "settled",     [CHANGE_GEAR] = "gear",   [CHANGE_ACTUATOR] = "actuator",
     [CHANGE_VALVE] = "valve",         [CHANGE_LIMIT] = "limit", [CHANGE_CROSS_LEAK] = "cross-leak",
-    [CHANGE_CONDITION] = "condition", [CHANGE_REACH] = "reach",
+    [CHANGE_CONDITION] = "condition", [CHANGE_REACH] = "reach", [CHANGE_SOLVED] = "solved",
+    [CHANGE_PRESSURE] = "pressure",   [CHANGE_FILL] = "fill",   [CHANGE_DRAIN] = "drain",
+    [CHANGE_DAMPING] = "damping",
 };
 
 static const char *subject_id(const struct model *m, const struct sweep_change *c)
 {
     switch ((enum change_what)c->what) {
     case CHANGE_ACTUATOR:
+    case CHANGE_FILL:
+    case CHANGE_DRAIN:
         return m->actuators[c->subject].part.id;
     case CHANGE_VALVE:
+    case CHANGE_DAMPING:
         return m->valves[c->subject].part.id;
+    case CHANGE_PRESSURE:
+        return model_id(m, (struct part_ref){(enum part_kind)c->kind, c->subject});
     case CHANGE_LIMIT:
     case CHANGE_CONDITION:
     case CHANGE_REACH:
@@ -102,11 +109,7 @@ static const char *subject_id(const struct model *m, const struct sweep_change *
         return m->passages[c->subject].part.id;
     case CHANGE_SETTLED:
     case CHANGE_GEAR:
-    case CHANGE_SOLVED: /* sweeps go by structure */
-    case CHANGE_PRESSURE:
-    case CHANGE_FILL:
-    case CHANGE_DRAIN:
-    case CHANGE_DAMPING:
+    case CHANGE_SOLVED:
         break;
     }
     return NULL;
@@ -115,6 +118,8 @@ static const char *subject_id(const struct model *m, const struct sweep_change *
 static json_t *change_value(const struct network *n, const struct sweep_change *c)
 {
     json_t *row = json_object();
+    struct arena arena;
+    arena_init(&arena);
     json_object_set_new(row, "subject", json_words(subject_id(n->model, c)));
     json_object_set_new(row, "what", json_string(what_words[c->what]));
     if (c->what == CHANGE_REACH)
@@ -123,8 +128,15 @@ static json_t *change_value(const struct network *n, const struct sweep_change *
         json_object_set_new(row, "limiting", json_words(n->model->valves[c->of].part.id));
     if (c->what == CHANGE_CROSS_LEAK)
         json_object_set_new(row, "from", json_words(n->model->passages[c->of].part.id));
-    json_object_set_new(row, "was", json_words(sweep_was(n, c)));
-    json_object_set_new(row, "now", json_words(sweep_now(n, c)));
+    if (c->what == CHANGE_PRESSURE) {
+        json_object_set_new(row, "was_pa", json_pressure(c->was_value));
+        json_object_set_new(row, "now_pa", json_pressure(c->now_value));
+    }
+    if (c->what == CHANGE_FILL || c->what == CHANGE_DRAIN)
+        json_object_set_new(row, "ratio", json_flow(c->now_value < 0 ? -1 / c->now_value : c->now_value));
+    json_object_set_new(row, "was", json_words(sweep_was(n, c, &arena)));
+    json_object_set_new(row, "now", json_words(sweep_now(n, c, &arena)));
+    arena_release(&arena);
     return row;
 }
 
@@ -157,8 +169,13 @@ void sweep_table_add(struct sweep_table *t, const struct network *n, const char 
             g = sweep_table_new_group(t, r.effect, states_value(t, n, &r));
         sweep_group_add(g, (struct sweep_member){r.first, r.second});
     }
-    t->totals = (struct sweep_totals){counts->n_sets,        counts->n_excluded,  counts->n_cases,
-                                      counts->n_not_settled, counts->n_news_sets, counts->n_news_cases};
+    t->totals = (struct sweep_totals){.n_sets = counts->n_sets,
+                                      .n_excluded = counts->n_excluded,
+                                      .n_cases = counts->n_cases,
+                                      .n_not_settled = counts->n_not_settled,
+                                      .n_not_solved = counts->n_not_solved,
+                                      .n_news_sets = counts->n_news_sets,
+                                      .n_news_cases = counts->n_news_cases};
 }
 
 void sweep_table_lost(struct sweep_table *t, const char *words)
@@ -172,6 +189,7 @@ static json_t *about_value(const struct answer *a, const struct sweep_wanted *wa
 {
     json_t *about = json_object(), *kinds = json_array(), *states = json_array();
     json_object_set_new(about, "of", json_string(wanted->pairs ? "pairs" : "faults"));
+    json_object_set_new(about, "by", json_string(a->pressed ? "pressure" : "structure"));
     json_object_set_new(about, "title", json_words(a->model->title));
     for (int k = 0; k < N_FAULT_KINDS; k++)
         if (!wanted->kinds || wanted->kinds >> k & 1)
@@ -193,7 +211,7 @@ void sweep_table_begin(struct sweep_table *t, const struct answer *answer, const
 {
     struct text head = {0};
     struct jsonout j = {.t = &head};
-    *t = (struct sweep_table){.pairs = wanted->pairs};
+    *t = (struct sweep_table){.pairs = wanted->pairs, .pressed = answer->pressed != NULL};
     json_put_head(&j, answer, false);
     json_put_end(&j);
     t->head = json_loadb(text_string(&head), head.n, 0, NULL);

@@ -20,13 +20,14 @@ struct sweep_group {
     size_t n, cap;
 };
 struct sweep_totals {
-    uint64_t n_sets, n_excluded, n_cases, n_not_settled, n_news_sets, n_news_cases;
+    uint64_t n_sets, n_excluded, n_cases, n_not_settled, n_not_solved, n_news_sets, n_news_cases;
 };
 
 struct sweep_table {
     json_t *head;  /* version, model, findings, checks, counts */
-    json_t *about; /* what was swept: of, title, kinds, element, states, number of part and parts */
+    json_t *about; /* what was swept: of, by, title, kinds, element, states, number of part and parts */
     bool pairs;
+    bool pressed;  /* by pressure */
     char **faults; /* [n_faults] words */
     uint32_t n_faults;
     struct sweep_totals totals;
@@ -38,7 +39,8 @@ struct sweep_table {
     uint32_t *by_words; /* [n_faults] rows in the order of their words; made when first needed */
 };
 
-/** Begins a table for a run: `answer` gives the head. @param part, n_parts as --shard has them; 0: the whole. */
+/** Begins a table for a run: `answer` gives the head, and by its pressures what the sweep goes by. @param part, n_parts
+ * as --shard has them; 0: the whole. */
 void sweep_table_begin(struct sweep_table *t, const struct answer *answer, const struct sweep *sweep,
                        const struct sweep_wanted *wanted, uint32_t part, uint32_t n_parts);
 void sweep_table_release(struct sweep_table *t);

@@ -1,6 +1,6 @@
 /* A sweep for a person: how many faults do what, then every effect with the faults that have it, worst first. */
 #include "base/mem.h"
-#include "report/sweep_table.h"
+#include "report/sweep_states.h"
 #include <stdint.h>
 #include <stdio.h>
 #include <string.h>
@@ -13,11 +13,15 @@ static const struct {
     [SWEEP_NO_DRIVE] = {"no drive: a gear is asked for, none or neutral comes", PAINT_BAD},
     [SWEEP_DRIVES_UNASKED] = {"drives unasked: no gear is asked for, one comes", PAINT_BAD},
     [SWEEP_WRONG_GEAR] = {"wrong gear", PAINT_BAD},
+    [SWEEP_SLIP] = {"slips: a device holds only in part", PAINT_BAD},
+    [SWEEP_DRAG] = {"drags: a device that should be off is half on", PAINT_BAD},
     [SWEEP_GEAR_UNSURE] = {"gear unsure: the sizes decide", PAINT_WARN},
-    [SWEEP_NO_ANSWER] = {"no answer: valves find no place to stay", PAINT_WARN},
+    [SWEEP_NO_ANSWER] = {"no answer: valves find no place to stay, or pressures no balance", PAINT_WARN},
     [SWEEP_DEVICE] = {"gear right, but a device is lost, drags or is unsure", PAINT_WARN},
     [SWEEP_OVER_LIMIT] = {"pressure over its limit: harsh, wears solenoids", PAINT_WARN},
     [SWEEP_VALVE] = {"only valves stand elsewhere", PAINT_HEAD},
+    [SWEEP_PRESSURE] = {"only gauges read otherwise", PAINT_HEAD},
+    [SWEEP_RATE] = {"only shifts feel otherwise: fills, drains, damping", PAINT_HEAD},
     [SWEEP_CIRCUIT] = {"only oil in circuits changes", PAINT_HEAD},
     [SWEEP_CROSS_LEAK] = {"only a leak from a fed passage", PAINT_HEAD},
     [SWEEP_NOTHING] = {"nothing shows it", PAINT_GOOD},
@@ -28,174 +32,7 @@ static const char *const news_words[N_SWEEP_NEWS] = {
     [SWEEP_MILDER] = "milder than the worse fault alone: one hides the other",
 };
 
-enum { PAIRS_SHOWN = 12, LINE_COLUMN = 6 };
-
-/* ---- one state's changes, in words */
-
-static const char *word(json_t *change, const char *key)
-{
-    const char *value = json_string_value(json_object_get(change, key));
-    return value ? value : "";
-}
-
-static bool is(json_t *change, const char *key, const char *value)
-{
-    return !strcmp(word(change, key), value);
-}
-
-/* What is said of changes of one kind: "on: c1, c2". */
-struct phrase {
-    const char *what, *now; /* NULL: any, and said behind the subject */
-    const char *head;
-};
-static const struct phrase devices[] = {
-    {"actuator", "applied", "on: "},
-    {"actuator", "released", "off: "},
-    {"actuator", "unsure", "on or off: "},
-    {"limit", "over", "over limit: "},
-    {"valve", NULL, ""},
-};
-static const struct phrase oil[] = {
-    {"limit", "may exceed", "may exceed its limit: "},
-    {"limit", "held", "held again: "},
-    {"cross-leak", NULL, "leaks: "},
-    {"condition", "fed", "fed: "},
-    {"condition", "exhausted", "drained: "},
-    {"condition", "trapped", "closed off: "},
-    {"condition", "partial", "in a fight: "},
-    {"condition", "unsure", "unsure: "},
-    {"condition", "mixed", "changed in part: "},
-};
-#define N_ROWS(rows) (sizeof(rows) / sizeof *(rows))
-
-static void phrase_add(struct text *t, const struct phrase *p, json_t *changes)
-{
-    size_t i, n = 0;
-    json_t *c;
-    json_array_foreach(changes, i, c)
-    {
-        if (!is(c, "what", p->what) || (p->now && !is(c, "now", p->now)))
-            continue;
-        text_add(t, n++ ? ", " : t->n ? "; " : "");
-        if (n == 1)
-            text_add(t, p->head);
-        if (is(c, "what", "cross-leak"))
-            say(t, "%s into ", word(c, "from"));
-        say(t, "%s", word(c, "subject"));
-        if (is(c, "what", "valve"))
-            say(t, " %s", word(c, "now"));
-    }
-}
-
-/* Has the circuit a change of condition, which says more than which feed is gone? */
-static bool is_told(json_t *changes, const char *circuit)
-{
-    size_t i;
-    json_t *c;
-    json_array_foreach(changes, i, c)
-    {
-        if (is(c, "what", "condition") && is(c, "subject", circuit))
-            return true;
-    }
-    return false;
-}
-
-/* "line now in supply, reaction": the rows of one feed and answer stand apart only by their circuits. */
-static void reach_add(struct text *t, json_t *changes)
-{
-    static const struct {
-        const char *now, *words;
-    } ways[] = {{"sure", "now in"}, {"may", "perhaps in"}, {"mixed", "in part changed in"}, {"no", "gone from"}};
-    size_t n = json_array_size(changes);
-    bool *done = mem_zero(n + 1, sizeof *done);
-    for (size_t w = 0; w < N_ROWS(ways); w++)
-        for (size_t i = 0; i < n; i++) {
-            json_t *c = json_array_get(changes, i);
-            size_t n_said = 0;
-            for (size_t k = i; k < n && !done[i]; k++) {
-                json_t *other = json_array_get(changes, k);
-                if (done[k] || !is(other, "what", "reach") || !is(other, "now", ways[w].now) ||
-                    !is(other, "feed", word(c, "feed")) || !is(c, "now", ways[w].now))
-                    continue;
-                done[k] = k > i;
-                if (is(other, "now", "no") && is_told(changes, word(other, "subject")))
-                    continue;
-                if (!n_said++)
-                    say(t, "%s%s %s ", t->n ? "; " : "", word(c, "feed"), ways[w].words);
-                else
-                    text_add(t, ", ");
-                say(t, "%s", word(other, "subject"));
-            }
-            done[i] = done[i] || n_said;
-        }
-    mem_free(done);
-}
-
-static void gear_add(struct text *t, json_t *changes)
-{
-    size_t i;
-    json_t *c;
-    json_array_foreach(changes, i, c)
-    {
-        const char *now = is(c, "now", "none") ? "no gear" : is(c, "now", "unsure") ? "gear unsure" : word(c, "now");
-        if (is(c, "what", "gear"))
-            say(t, "%s instead of %s", now, word(c, "was"));
-        if (is(c, "what", "settled"))
-            say(t, "%s", is(c, "now", "settled") ? "settles" : "does not settle");
-    }
-}
-
-/* Where a fault costs a gear or a device, what the oil does elsewhere is not worth a line. */
-static void state_words(struct text *t, json_t *state, bool all)
-{
-    json_t *changes = json_object_get(state, "changes");
-    gear_add(t, changes);
-    for (size_t i = 0; i < N_ROWS(devices); i++)
-        phrase_add(t, &devices[i], changes);
-    for (size_t i = 0; all && i < N_ROWS(oil); i++)
-        phrase_add(t, &oil[i], changes);
-    if (all)
-        reach_add(t, changes);
-    if (!t->n)
-        text_add(t, json_array_size(changes) ? "only oil changes" : "as healthy");
-}
-
-/* States of which the same is to be said share a line. */
-static void states_add(struct text *t, const struct view *v, const struct sweep_group *g)
-{
-    json_t *states = json_loads(g->states, 0, NULL), *state;
-    size_t n = json_object_size(states), i = 0;
-    struct text *words = mem_zero(n + 1, sizeof *words);
-    const char **names = mem_zero(n + 1, sizeof *names), *name;
-    json_object_foreach(states, name, state)
-    {
-        names[i] = name;
-        state_words(&words[i++], state, g->rank >= SWEEP_VALVE);
-    }
-    for (i = 0; i < n; i++) {
-        struct text label = {0};
-        if (!names[i])
-            continue;
-        for (size_t k = i; k < n; k++) {
-            if (!names[k] || strcmp(text_string(&words[k]), text_string(&words[i])) != 0)
-                continue;
-            say(&label, "%s%s", label.n ? ", " : "", names[k]);
-            if (k > i)
-                names[k] = NULL;
-        }
-        text_addf(&label, ": %s", text_string(&words[i]));
-        /* The first word is the label, so that the others hang under it. */
-        char *blank = strchr(label.at, ' ');
-        *blank = '\0';
-        say_folded(t, v, 4, LINE_COLUMN, label.at, PAINT_NONE, blank + 1);
-        text_release(&label);
-    }
-    for (i = 0; i < n; i++)
-        text_release(&words[i]);
-    mem_free(words);
-    mem_free(names);
-    json_decref(states);
-}
+enum { PAIRS_SHOWN = 12 };
 
 /* ---- who has the effect */
 
@@ -308,13 +145,27 @@ static void lost_add(struct text *t, const struct view *v, const struct sweep_ta
     text_release(&body);
 }
 
+static bool has_finding(const struct sweep_table *table, const char *code)
+{
+    size_t i;
+    json_t *row;
+    json_array_foreach(json_object_get(table->head, "findings"), i, row)
+    {
+        const char *its = json_string_value(json_object_get(row, "code"));
+        if (its && !strcmp(its, code))
+            return true;
+    }
+    return false;
+}
+
 static void summary(struct text *t, const struct view *v, const struct sweep_table *table)
 {
     const struct sweep_totals *n = &table->totals;
     size_t n_states = json_array_size(json_object_get(table->about, "states"));
+    const char *model = json_string_value(json_object_get(table->head, "model"));
     const char *title = json_string_value(json_object_get(table->about, "title"));
     struct text body = {0};
-    say_painted(t, v, PAINT_HEAD, "%s", word(table->head, "model"));
+    say_painted(t, v, PAINT_HEAD, "%s", model ? model : "");
     if (title)
         say(t, ": %s", title);
     text_add_char(t, '\n');
@@ -325,7 +176,7 @@ static void summary(struct text *t, const struct view *v, const struct sweep_tab
     }
     text_add(&body, " in ");
     count(&body, n_states, "state", "states");
-    text_add(&body, ", by structure: ");
+    text_addf(&body, ", by %s: ", table->pressed ? "pressure" : "structure");
     count(&body, n->n_cases, "case", "cases");
     if (table->pairs) {
         text_add(&body, ". In ");
@@ -347,6 +198,13 @@ static void summary(struct text *t, const struct view *v, const struct sweep_tab
         text_add_char(&body, ' ');
         count(&body, n->n_not_settled, "case does", "cases do");
         text_add(&body, " not settle: no answer there.");
+    }
+    if (table->pressed && has_finding(table, "assumed-sizes"))
+        text_add(&body, " Sizes that the model leaves open are assumed; `feedtrace check` lists them.");
+    if (n->n_not_solved) {
+        text_add_char(&body, ' ');
+        count(&body, n->n_not_solved, "case has", "cases have");
+        text_add(&body, " no pressures that could be calculated: what is told there is by structure.");
     }
     say_folded(t, v, 0, 0, "", PAINT_NONE, text_string(&body));
     part_add(t, v, table);
@@ -402,17 +260,26 @@ static void tail_add(struct text *t, const struct view *v, const struct sweep_re
         heading(t, v, table, nothing);
         faults_add(t, v, table, nothing, 0, "");
         say_folded(t, v, 4, 4, "", PAINT_NONE,
-                   "By structure no gauge, device or gear tells these from a healthy unit. They may still slow a "
-                   "shift or lower a pressure.");
+                   table->pressed
+                       ? "No device or gear tells these from a healthy unit, no gauge by more than 5 % and 3 "
+                         "psi, and no shift by more than a quarter of its time."
+                       : "By structure no gauge, device or gear tells these from a healthy unit. They may "
+                         "still slow a shift or lower a pressure.");
     }
     text_add_char(t, '\n');
     if (table->n)
         say_folded(t, v, 0, 0, "", PAINT_NONE,
                    table->pairs ? "Pairs under one number do the same in the states shown; in all others each does "
                                   "what its two faults do alone. `feedtrace whatif` tells more about one pair."
-                                : "Faults under one number have equal effect in every state, passage for passage: "
-                                  "no structure tells them apart. States not shown are as healthy. `feedtrace "
-                                  "whatif` tells more about one fault.");
+                   : table->pressed
+                       ? "Faults under one number have equal effect in every state, passage for passage and "
+                         "to the digits shown: no test tells them apart. States not shown are as healthy. "
+                         "`feedtrace whatif` tells more about one fault."
+                       : "Faults under one number have equal effect in every state, passage for passage: "
+                         "no structure tells them apart. States not shown are as healthy. `feedtrace "
+                         "whatif` tells more about one fault.");
+    if (table->pressed)
+        say_caution_taps(t, v);
     say_caution_model(t, v);
     if (v->verbose && r->counts)
         effort(t, v, r->counts);
@@ -431,7 +298,7 @@ static size_t groups_add(struct text *t, const struct view *v, const struct swee
         bool new_rank = !before || before->rank != g->rank || before->news != g->news;
         text_clear(&now);
         text_clear(&piece);
-        states_add(&now, v, g);
+        sweep_states_add(&now, v, table, g);
         if (new_rank)
             heading(&piece, v, table, g);
         members_add(&piece, v, table, g, i + 1);

@@ -50,7 +50,7 @@ static double growth_row(const char *path, unsigned rounds)
         .kinds = 1u << FAULT_LEAK | 1u << FAULT_BLOCK | 1u << FAULT_STICK, .states = states, .n_states = n_states};
     trace_run(&u.network, &none, 1, NULL, &healthy);
     double start = cpu_now();
-    g.sweep = sweep_open(&u.network, &healthy, &wanted);
+    g.sweep = sweep_open(&u.network, &healthy, NULL, &wanted);
     double opening = cpu_now() - start;
     compare(rounds, jobs_measure, &g, trace_measure, &u, both);
     double a_case = both[0] / (double)g.counts.n_cases;

@@ -46,7 +46,7 @@ static void subject_open(struct subject *s, const char *path)
     for (uint32_t i = 0; i < m->n_states; i++)
         s->states[i].i = i;
     s->wanted = (struct sweep_wanted){.states = s->states, .n_states = m->n_states};
-    s->singles = sweep_open(&s->unit.network, &s->healthy, &s->wanted);
+    s->singles = sweep_open(&s->unit.network, &s->healthy, NULL, &s->wanted);
     scalar_open(&s->scalar, &s->unit.network, conditions_scalar);
     scalar_open(&s->igraph, &s->unit.network, conditions_igraph);
     s->healthy_answers = scalar_answers_make(&s->unit.network);
@@ -146,7 +146,7 @@ static double sweep_measure(struct subject *s, bool pairs, struct sweep_counts *
     double start = cpu_now();
     wanted.pairs = pairs;
     *counts = (struct sweep_counts){0};
-    struct sweep *sweep = sweep_open(&s->unit.network, &s->healthy, &wanted);
+    struct sweep *sweep = sweep_open(&s->unit.network, &s->healthy, NULL, &wanted);
     for (uint64_t job = 0; job < sweep_jobs(sweep); job++) {
         struct sweep_record record;
         answer.n = 0;

@@ -6,7 +6,9 @@
 Every single fault that the sweep lists is evaluated by the reference in every state. A fault's differences from healthy must be
 those that its group tells (gear, devices, valves), and two faults must be in one group exactly when all their differences are
 the same. Of a sample of pairs the reference tells whether the pair is the union of its two faults; the sweep must have left out
-exactly these. The last line is `N passed, N failed`.
+exactly these. By pressure every single fault must change what `whatif` says, figure for figure: that holds the jobs, warm
+starts and groups of a sweep against solves of one fault each, whose pressures check_pressures.py holds against other solvers.
+The last line is `N passed, N failed`.
 """
 import argparse
 import json
@@ -22,11 +24,17 @@ import reference
 
 MODELS = os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "..", "models")
 CHANGES = {"actuator": "actuators", "valve": "valves"}
+PRESSED = ("settled", "solved", "gear", "actuator", "valve", "pressure", "fill", "drain", "damping")
+BY_PRESSURE = (("tern-l2.yaml",), ("plover-late.yaml", "--only", "block,stick,lose"), ("heron-4.yaml", "--element", "H130"))
+
+
+def run(program, *words):
+    done = subprocess.run([program, *words, "--format", "json"], stdout=subprocess.PIPE, check=True)
+    return json.loads(done.stdout.decode("utf-8"))
 
 
 def sweep(program, path, *more):
-    done = subprocess.run([program, "sweep", path, "--format", "json", *more], stdout=subprocess.PIPE, check=True)
-    return json.loads(done.stdout.decode("utf-8"))
+    return run(program, "sweep", path, "--structure", *more)
 
 
 def answer(task):
@@ -109,6 +117,27 @@ def check_pairs(program, path, pool, tree, healthy, differences, rng, n):
     return len(pairs), wrong
 
 
+def figures(state):
+    """What pressures say of a state, as both commands tell it; the gears that an unsure answer leaves open stand in one only."""
+    return sorted((c["what"], c["subject"] or "", c["was"].split(" (")[0], c["now"].split(" (")[0])
+                  for c in (state["changes"] if state else ()) if c["what"] in PRESSED)
+
+
+def check_pressed(program, path, pool, more):
+    answers = run(program, "sweep", path, *more)
+    faults = {fault: group for group in answers["groups"] for fault in group["faults"]}
+    wrong, n = [], 0
+    for fault, alone in zip(faults, pool.starmap(run, [(program, "whatif", path, fault) for fault in faults], 4)):
+        for name, state in alone["states"].items():
+            told, there = figures(faults[fault]["states"].get(name)), figures(state)
+            n += len(there)
+            if told != there:
+                wrong.append("%s in %s: whatif %s, sweep %s" % (fault, name, there, told))
+    if answers["sweep"]["by"] != "pressure" or not n:
+        wrong.append("%s is not swept by pressure, or nothing shows there" % path)
+    return len(faults), wrong
+
+
 def main():
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--program", required=True)
@@ -129,6 +158,13 @@ def main():
             print("%s: %d faults, %d pairs, %d differences" % (model, n, n_pairs, len(wrong) + len(wrong_pairs)))
             failed += bool(wrong) + bool(wrong_pairs)
             passed += (not wrong) + (not wrong_pairs)
+        for model, *more in BY_PRESSURE:
+            n, wrong = check_pressed(args.program, os.path.join(MODELS, model), pool, more)
+            for line in wrong[:30]:
+                print(line)
+            print("%s %s: %d faults by pressure, %d differences" % (model, " ".join(more), n, len(wrong)))
+            failed += bool(wrong)
+            passed += not wrong
     print("%d passed, %d failed" % (passed, failed))
     return 1 if failed else 0
 

@@ -7,7 +7,8 @@ import subprocess
 HERE = os.path.dirname(os.path.abspath(__file__))
 MODELS = os.path.normpath(os.path.join(HERE, "..", "..", "..", "models"))
 PROGRAM, SCRATCH = os.environ["FEEDTRACE"], os.environ["SCRATCH"]
-SWEEPS = [["tern-l2.yaml"], ["tern-l2.yaml", "--pairs"], ["heron-4.yaml"], ["heron-4.yaml", "--pairs", "--only", "lose,break,unplug"],
+SWEEPS = [["tern-l2.yaml"], ["tern-l2.yaml", "--pairs"], ["heron-4.yaml", "--structure"], ["heron-4.yaml", "--only", "break"],
+          ["heron-4.yaml", "--pairs", "--only", "lose,break,unplug"],
           ["heron-4.yaml", "--pairs", "--element", "J_line_man", "--only", "block", "--in", "drive_2"]]
 
 
