@@ -2,7 +2,6 @@
 #include "base/mem.h"
 #include "report/json_parts.h"
 #include "report/sweep_table.h"
-#include <stdio.h>
 #include <string.h>
 
 /* Keys in their order; a list of findings has a line for each, as in every other answer. */
@@ -37,26 +36,23 @@ static void put_ranks(struct jsonout *j, const struct sweep_table *t)
     json_end(j);
 }
 
-static json_t *group_value(const struct sweep_table *t, const struct sweep_group *g)
+/* {"rank": ..., "effect": ..., "faults": [...], "states": {...}} */
+static void group_add(struct text *out, const struct sweep_table *t, const struct sweep_group *g)
 {
-    char effect[33];
     struct text words = {0};
-    json_t *row = json_object(), *sets = json_array();
-    json_object_set_new(row, "rank", json_string(sweep_rank_id(g->rank)));
+    text_addf(out, "{\"rank\": \"%s\"", sweep_rank_id(g->rank));
     if (t->pairs)
-        json_object_set_new(row, "news", json_string(sweep_news_id(g->news)));
-    snprintf(effect, sizeof effect, "%016llx%016llx", (unsigned long long)g->effect[0],
-             (unsigned long long)g->effect[1]);
-    json_object_set_new(row, "effect", json_string(effect));
+        text_addf(out, ", \"news\": \"%s\"", sweep_news_id(g->news));
+    text_addf(out, ", \"effect\": \"%016llx%016llx\", \"%s\": [", (unsigned long long)g->effect[0],
+              (unsigned long long)g->effect[1], t->pairs ? "pairs" : "faults");
     for (size_t i = 0; i < g->n; i++) {
         text_clear(&words);
         sweep_member_words(t, g->members[i], &words);
-        json_array_append_new(sets, json_words(text_string(&words)));
+        text_add(out, i ? ", " : "");
+        json_write_words(out, text_string(&words));
     }
-    json_object_set_new(row, t->pairs ? "pairs" : "faults", sets);
-    json_object_set_new(row, "states", json_loads(g->states, 0, NULL));
+    text_addf(out, "], \"states\": %s}", g->states);
     text_release(&words);
-    return row;
 }
 
 void json_sweep(struct text *out, const struct sweep_report *r)
@@ -78,10 +74,15 @@ void json_sweep(struct text *out, const struct sweep_report *r)
     for (uint32_t i = 0; i < t->n_faults; i++)
         json_put(&j, NULL, json_words(t->faults[i]));
     json_end(&j);
+    struct text group = {0};
     json_begin(&j, "groups", '[');
-    for (size_t i = 0; i < t->n; i++)
-        json_put(&j, NULL, group_value(t, &t->groups[i]));
+    for (size_t i = 0; i < t->n; i++) {
+        text_clear(&group);
+        group_add(&group, t, &t->groups[i]);
+        json_put_text(&j, NULL, &group);
+    }
     json_end(&j);
+    text_release(&group);
     json_end(&j);
     text_add_char(out, '\n');
 }

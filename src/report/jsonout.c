@@ -75,11 +75,31 @@ static int add_bytes(const char *bytes, size_t n, void *t)
     return 0;
 }
 
-static void dump(struct jsonout *j, const json_t *value)
+static void dump(struct text *t, const json_t *value)
 {
-    int bad = json_dump_callback(value, add_bytes, j->t, DUMP);
+    int bad = json_dump_callback(value, add_bytes, t, DUMP);
     assert(!bad);
     (void)bad;
+}
+
+void json_write(struct text *t, json_t *value)
+{
+    dump(t, value);
+    json_decref(value);
+}
+
+void json_write_words(struct text *t, const char *s)
+{
+    size_t n = 0;
+    while (s && s[n] >= ' ' && s[n] < 0x7f && s[n] != '"' && s[n] != '\\')
+        n++;
+    if (!s || s[n]) { /* something to be escaped */
+        json_write(t, json_words(s));
+        return;
+    }
+    text_add_char(t, '"');
+    text_add_bytes(t, s, n);
+    text_add_char(t, '"');
 }
 
 /* What stands before an entry: comma, line break, indentation, key. */
@@ -94,9 +114,7 @@ static void lead(struct jsonout *j, const char *key)
             text_add_char(j->t, ' ');
     }
     if (key) {
-        json_t *name = json_words(key);
-        dump(j, name);
-        json_decref(name);
+        json_write_words(j->t, key);
         text_add(j->t, ": ");
     }
 }
@@ -126,6 +144,11 @@ void json_end(struct jsonout *j)
 void json_put(struct jsonout *j, const char *key, json_t *value)
 {
     lead(j, key);
-    dump(j, value);
-    json_decref(value);
+    json_write(j->t, value);
+}
+
+void json_put_text(struct jsonout *j, const char *key, const struct text *json)
+{
+    lead(j, key);
+    text_add_bytes(j->t, text_string(json), json->n);
 }

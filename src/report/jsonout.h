@@ -24,6 +24,13 @@ void json_end(struct jsonout *j);
 /** Writes one value on one line and frees it. */
 void json_put(struct jsonout *j, const char *key, json_t *value);
 
+/** The same of a value that is JSON already, on one line. */
+void json_put_text(struct jsonout *j, const char *key, const struct text *json);
+
+/** Appends one value, on one line and as json_put() has it, to a text; for many small ones without a tree. */
+void json_write_words(struct text *t, const char *s); /* NULL: null */
+void json_write(struct text *t, json_t *value);       /* frees the value */
+
 /** A text value; bytes that are not UTF-8 become escapes; NULL becomes null. */
 json_t *json_words(const char *s);
 

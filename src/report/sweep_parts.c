@@ -108,6 +108,27 @@ static bool member_read(struct sweep_table *t, const char *words, struct sweep_m
     return a != NONE && (b != NONE) == t->pairs;
 }
 
+static struct sweep_group *group_new(struct sweep_table *t, const uint64_t effect[2], json_t *states)
+{
+    struct sweep_state *rows = mem_zero(json_object_size(states) + 1, sizeof *rows);
+    uint32_t n = 0;
+    const char *name;
+    json_t *state;
+    json_object_foreach(states, name, state)
+    {
+        const char *news = json_string_value(json_object_get(state, "news"));
+        const char *rank = json_string_value(json_object_get(state, "rank"));
+        rows[n].news = t->pairs && news ? sweep_news_find(news) : SWEEP_WORSE;
+        rows[n++].rank = rank ? sweep_rank_find(rank) : SWEEP_NOTHING;
+    }
+    struct text json = {0};
+    json_write(&json, json_incref(states));
+    struct sweep_group *g = sweep_table_new_group(t, effect, rows, n, mem_copy_text(text_string(&json)));
+    text_release(&json);
+    mem_free(rows);
+    return g;
+}
+
 static void group_take(struct reading *r, json_t *value)
 {
     struct sweep_table *t = r->table;
@@ -120,7 +141,7 @@ static void group_take(struct reading *r, json_t *value)
     }
     struct sweep_group *g = sweep_table_group(t, effect);
     if (!g)
-        g = sweep_table_new_group(t, effect, json_incref(states));
+        g = group_new(t, effect, states);
     for (size_t i = 0; i < json_array_size(sets); i++) {
         const char *words = json_string_value(json_array_get(sets, i));
         struct sweep_member m;

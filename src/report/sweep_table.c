@@ -23,34 +23,25 @@ struct sweep_group *sweep_table_group(struct sweep_table *t, const uint64_t effe
     return slot && *slot ? &t->groups[*slot - 1] : NULL;
 }
 
-/* Rank, news and how many states: all from what is shown, so that a part read back gives the same. */
-static void states_rank(struct sweep_group *g, json_t *states)
+/* Rank, news and how many states. Of a pair, the states in which it is worse than its faults alone count first. */
+static void states_rank(struct sweep_group *g, const struct sweep_state *states, uint32_t n)
 {
-    const char *state;
-    json_t *value;
+    g->n_states = n;
     g->rank = SWEEP_NOTHING;
     g->news = SWEEP_MILDER;
-    /* Of a pair, the states in which it is worse than its faults alone count first. */
-    json_object_foreach(states, state, value)
-    {
-        const char *news = json_string_value(json_object_get(value, "news"));
-        enum sweep_news it = news ? sweep_news_find(news) : SWEEP_WORSE;
-        g->news = it < g->news ? it : g->news;
-        g->n_states++;
-    }
-    json_object_foreach(states, state, value)
-    {
-        const char *news = json_string_value(json_object_get(value, "news"));
-        const char *id = json_string_value(json_object_get(value, "rank"));
-        enum sweep_rank rank = id ? sweep_rank_find(id) : SWEEP_NOTHING;
-        if (news && sweep_news_find(news) != g->news)
+    for (uint32_t i = 0; i < n; i++)
+        g->news = states[i].news < g->news ? (enum sweep_news)states[i].news : g->news;
+    for (uint32_t i = 0; i < n; i++) {
+        enum sweep_rank rank = (enum sweep_rank)states[i].rank;
+        if (states[i].news != g->news)
             continue;
         g->n_at_rank = rank < g->rank ? 1 : g->n_at_rank + (rank == g->rank);
         g->rank = rank < g->rank ? rank : g->rank;
     }
 }
 
-struct sweep_group *sweep_table_new_group(struct sweep_table *t, const uint64_t effect[2], json_t *states)
+struct sweep_group *sweep_table_new_group(struct sweep_table *t, const uint64_t effect[2],
+                                          const struct sweep_state *states, uint32_t n_states, char *json)
 {
     if (2 * (t->n + 1) > t->n_slots) {
         mem_free(t->slots);
@@ -61,12 +52,9 @@ struct sweep_group *sweep_table_new_group(struct sweep_table *t, const uint64_t 
     }
     MEM_GROW(t->groups, t->n, t->cap);
     struct sweep_group *g = &t->groups[t->n];
-    *g = (struct sweep_group){.effect = {effect[0], effect[1]}};
+    *g = (struct sweep_group){.effect = {effect[0], effect[1]}, .states = json};
     *slot_of(t, effect) = ++t->n;
-    states_rank(g, states);
-    g->states = json_dumps(states, JSON_ENSURE_ASCII);
-    assert(g->states);
-    json_decref(states);
+    states_rank(g, states, n_states);
     return g;
 }
 
@@ -115,60 +103,82 @@ static const char *subject_id(const struct model *m, const struct sweep_change *
     return NULL;
 }
 
-static json_t *change_value(const struct network *n, const struct sweep_change *c)
+/* `, "key": "words"` */
+static void key_add(struct text *t, const char *key, const char *words)
 {
-    json_t *row = json_object();
-    struct arena arena;
-    arena_init(&arena);
-    json_object_set_new(row, "subject", json_words(subject_id(n->model, c)));
-    json_object_set_new(row, "what", json_string(what_words[c->what]));
-    if (c->what == CHANGE_REACH)
-        json_object_set_new(row, "feed", json_words(n->model->feeds[c->of].part.id));
-    if (c->what == CHANGE_LIMIT)
-        json_object_set_new(row, "limiting", json_words(n->model->valves[c->of].part.id));
-    if (c->what == CHANGE_CROSS_LEAK)
-        json_object_set_new(row, "from", json_words(n->model->passages[c->of].part.id));
-    if (c->what == CHANGE_PRESSURE) {
-        json_object_set_new(row, "was_pa", json_pressure(c->was_value));
-        json_object_set_new(row, "now_pa", json_pressure(c->now_value));
-    }
-    if (c->what == CHANGE_FILL || c->what == CHANGE_DRAIN)
-        json_object_set_new(row, "ratio", json_flow(c->now_value < 0 ? -1 / c->now_value : c->now_value));
-    json_object_set_new(row, "was", json_words(sweep_was(n, c, &arena)));
-    json_object_set_new(row, "now", json_words(sweep_now(n, c, &arena)));
-    arena_release(&arena);
-    return row;
+    text_add(t, ", \"");
+    text_add(t, key);
+    text_add(t, "\": ");
+    json_write_words(t, words);
 }
 
-static json_t *states_value(const struct sweep_table *t, const struct network *n, const struct sweep_record *r)
+static void change_add(struct text *t, const struct network *n, const struct sweep_change *c)
 {
-    json_t *states = json_object();
+    struct arena arena;
+    arena_init(&arena);
+    text_add(t, "{\"subject\": ");
+    json_write_words(t, subject_id(n->model, c));
+    key_add(t, "what", what_words[c->what]);
+    if (c->what == CHANGE_REACH)
+        key_add(t, "feed", n->model->feeds[c->of].part.id);
+    if (c->what == CHANGE_LIMIT)
+        key_add(t, "limiting", n->model->valves[c->of].part.id);
+    if (c->what == CHANGE_CROSS_LEAK)
+        key_add(t, "from", n->model->passages[c->of].part.id);
+    if (c->what == CHANGE_PRESSURE) {
+        text_add(t, ", \"was_pa\": ");
+        json_write(t, json_pressure(c->was_value));
+        text_add(t, ", \"now_pa\": ");
+        json_write(t, json_pressure(c->now_value));
+    }
+    if (c->what == CHANGE_FILL || c->what == CHANGE_DRAIN) {
+        text_add(t, ", \"ratio\": ");
+        json_write(t, json_flow(c->now_value < 0 ? -1 / c->now_value : c->now_value));
+    }
+    key_add(t, "was", sweep_was(n, c, &arena));
+    key_add(t, "now", sweep_now(n, c, &arena));
+    text_add_char(t, '}');
+    arena_release(&arena);
+}
+
+/* {"line_90": {"rank": ..., "changes": [...]}, ...} */
+static void states_add(struct text *t, bool pairs, const struct network *n, const struct sweep_record *r)
+{
     const struct sweep_change *c = r->changes;
+    text_add_char(t, '{');
     for (uint32_t i = 0; i < r->n_states; i++) {
         const struct sweep_state *s = &r->states[i];
-        json_t *state = json_object(), *changes = json_array();
-        json_object_set_new(state, "rank", json_string(sweep_rank_id((enum sweep_rank)s->rank)));
-        if (t->pairs)
-            json_object_set_new(state, "news", json_string(sweep_news_id((enum sweep_news)s->news)));
-        for (uint32_t k = 0; k < s->n_changes; k++)
-            json_array_append_new(changes, change_value(n, c++));
-        json_object_set_new(state, "changes", changes);
-        json_object_set_new(states, n->model->states[s->state].part.id, state);
+        text_add(t, i ? ", " : "");
+        json_write_words(t, n->model->states[s->state].part.id);
+        text_addf(t, ": {\"rank\": \"%s\"", sweep_rank_id((enum sweep_rank)s->rank));
+        if (pairs)
+            text_addf(t, ", \"news\": \"%s\"", sweep_news_id((enum sweep_news)s->news));
+        text_add(t, ", \"changes\": [");
+        for (uint32_t k = 0; k < s->n_changes; k++) {
+            text_add(t, k ? ", " : "");
+            change_add(t, n, c++);
+        }
+        text_add(t, "]}");
     }
-    return states;
+    text_add_char(t, '}');
 }
 
 void sweep_table_add(struct sweep_table *t, const struct network *n, const char *answer, size_t size,
                      struct sweep_counts *counts)
 {
     struct sweep_record r;
+    struct text json = {0};
     size_t at = sweep_counts_read(answer, size, counts);
     while (sweep_record_read(answer, size, &at, &r)) {
         struct sweep_group *g = sweep_table_group(t, r.effect);
-        if (!g)
-            g = sweep_table_new_group(t, r.effect, states_value(t, n, &r));
+        if (!g) {
+            text_clear(&json);
+            states_add(&json, t->pairs, n, &r);
+            g = sweep_table_new_group(t, r.effect, r.states, r.n_states, mem_copy_text(text_string(&json)));
+        }
         sweep_group_add(g, (struct sweep_member){r.first, r.second});
     }
+    text_release(&json);
     t->totals = (struct sweep_totals){.n_sets = counts->n_sets,
                                       .n_excluded = counts->n_excluded,
                                       .n_cases = counts->n_cases,
@@ -228,7 +238,7 @@ void sweep_table_begin(struct sweep_table *t, const struct answer *answer, const
 void sweep_table_release(struct sweep_table *t)
 {
     for (size_t i = 0; i < t->n; i++) {
-        mem_free(t->groups[i].states); /* jansson allocates through the same door */
+        mem_free(t->groups[i].states);
         mem_free(t->groups[i].members);
     }
     for (uint32_t i = 0; i < t->n_faults; i++)

@@ -49,9 +49,11 @@ void sweep_table_release(struct sweep_table *t);
 void sweep_table_add(struct sweep_table *t, const struct network *n, const char *answer, size_t size,
                      struct sweep_counts *counts);
 
-/** The group of an effect, or NULL; a new one takes the reference to `states`. */
+/** The group of an effect, or NULL. */
 struct sweep_group *sweep_table_group(struct sweep_table *t, const uint64_t effect[2]);
-struct sweep_group *sweep_table_new_group(struct sweep_table *t, const uint64_t effect[2], json_t *states);
+/** Makes it. @param states [n_states] rank and news count  @param json what is shown of them; taken */
+struct sweep_group *sweep_table_new_group(struct sweep_table *t, const uint64_t effect[2],
+                                          const struct sweep_state *states, uint32_t n_states, char *json);
 void sweep_group_add(struct sweep_group *g, struct sweep_member member);
 
 /** Remembers a job that gave no answer, in words. */

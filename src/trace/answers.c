@@ -376,12 +376,15 @@ static enum condition lane_condition(const struct pack *p, const struct group *g
     return group_condition(p, p->cond, p->network->node_of[at.i], &one);
 }
 
-/* Devices and gear in each lane of a group, then what all lanes agree on. */
-static void devices_take(struct trace *t, struct pack *p, const struct group *g, const struct trace *healthy)
+/* Devices and gear in each lane of a group, then what all lanes agree on.
+ * @param lane, possible room: [2 n_actuators], [n_gears + 2] */
+static void devices_take(struct trace *t, struct pack *p, const struct group *g, const struct trace *healthy,
+                         uint8_t *lane, uint8_t *possible)
 {
     const struct model *m = p->network->model;
     struct trace_case *out = g->of->out;
-    uint8_t *lane = mem_alloc((size_t)m->n_actuators + 1), *possible = mem_zero((size_t)m->n_gears + 2, 1);
+    uint8_t *before = lane + m->n_actuators;
+    memset(possible, 0, (size_t)m->n_gears + 2);
     bool compare = healthy && healthy->cases[g->of->healthy_c].settled;
     for (uint32_t l = g->lane; l < g->lane + g->n_lanes; l++) {
         for (uint32_t i = 0; i < m->n_actuators; i++) {
@@ -394,11 +397,11 @@ static void devices_take(struct trace *t, struct pack *p, const struct group *g,
             }
             out->applied[i] = l == g->lane || out->applied[i] == lane[i] ? lane[i] : APPLY_UNSURE;
         }
-        gear_find(&t->planes->gears, lane, possible);
+        if (l == g->lane || memcmp(lane, before, m->n_actuators) != 0)
+            gear_find(&t->planes->gears, lane, possible);
+        memcpy(before, lane, m->n_actuators);
     }
     out->gear = gear_answer_make(m, possible, &t->arena);
-    mem_free(lane);
-    mem_free(possible);
 }
 
 static void locked_spools_take(struct pack *p, const struct group *g, const struct trace *healthy)
@@ -458,13 +461,17 @@ void answers_take(struct trace *t, struct pack *p, const struct trace *healthy)
         conditions_put(t, p, &pieces);
         reach_take(t, p, &pieces);
     }
+    uint8_t *lane = mem_alloc((size_t)2 * p->network->model->n_actuators + 1),
+            *possible = mem_alloc((size_t)p->network->model->n_gears + 2);
     for (uint32_t k = 0; k < p->n_groups; k++) {
         const struct group *g = &p->groups[k];
         if (group_due(g)) {
             memcpy(g->of->out->positions, g->of->now, network_movers(p->network));
-            devices_take(t, p, g, healthy);
+            devices_take(t, p, g, healthy, lane, possible);
             locked_spools_take(p, g, healthy);
         }
         g->of->answered |= g->of->phase == SETTLE_DONE;
     }
+    mem_free(lane);
+    mem_free(possible);
 }

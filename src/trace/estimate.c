@@ -150,14 +150,18 @@ const uint64_t *live_find(struct pack *p, size_t *stride)
     for (uint32_t i = 0; i < n->n_nodes; i++) {
         const uint64_t *c = cond_of(p->cond, w, i);
         uint64_t *live = plane(p->live, w, i);
+        uint64_t some = p->fallback;
         memcpy(live, c, w * sizeof *live);
-        for (uint32_t k = 0; k < p->n_groups; k++) {
+        for (unsigned q = 0; q < w; q++)
+            some |= c[q] | c[w + q];
+        for (uint32_t k = 0; some && k < p->n_groups; k++) {
             const struct group *g = &p->groups[k];
             if (g->n_lanes == 1 && !g->fallback)
                 continue;
-            enum condition now = group_condition(p, p->cond, i, g);
-            for (uint32_t l = g->lane; l < g->lane + g->n_lanes; l++)
-                bit_set(live, l, now == FED || now == PARTIAL || now == UNSURE);
+            /* fed or in a fight in some lane, or drained in some only: what group_condition() calls unsure */
+            bool drained = lanes_some(c + w, g->lane, g->n_lanes) && !lanes_all(c + w, g->lane, g->n_lanes);
+            bool doubt = g->fallback && bit(plane(p->unsure, w, i), g->lane);
+            lanes_set(live, g->lane, g->n_lanes, drained || doubt || lanes_some(c, g->lane, g->n_lanes));
         }
     }
     *stride = w;

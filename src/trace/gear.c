@@ -19,6 +19,7 @@ void gear_names_find(const struct model *m, struct arena *a, struct gear_names *
 {
     out->model = m;
     out->counts = arena_rows(a, m->n_actuators, 1);
+    out->tried = arena_rows(a, (size_t)m->n_actuators + 1, 1);
     for (uint32_t i = 0; i < m->n_gears; i++) {
         for (uint32_t k = 0; k < m->gears[i].n_on; k++)
             out->counts[m->gears[i].on[k].i] |= NAMED_IN_GEAR;
@@ -84,14 +85,13 @@ void gear_find(const struct gear_names *g, const uint8_t *applied, uint8_t *poss
         possible[m->n_gears + 1] = 1;
         return;
     }
-    uint8_t *tried = mem_alloc((size_t)m->n_actuators + 1);
+    uint8_t *tried = g->tried;
     for (uint32_t i = 0; i < m->n_actuators; i++) {
         tried[i] = applied[i];
         if (applied[i] != APPLY_UNSURE || !g->counts[i])
             continue;
         if (n == UNSURE_DEVICES_MAX) {
             memset(possible, 1, (size_t)m->n_gears + 2);
-            mem_free(tried);
             return;
         }
         unsure[n++] = i;
@@ -101,7 +101,6 @@ void gear_find(const struct gear_names *g, const uint8_t *applied, uint8_t *poss
             tried[unsure[k]] = mask >> k & 1 ? APPLIED : RELEASED;
         possible[gear_of(g, tried)] = 1;
     }
-    mem_free(tried);
 }
 
 static uint32_t answer_of_row(const struct model *m, uint32_t row)

@@ -10,6 +10,7 @@ enum applied device_applied(enum condition apply, enum condition release);
 struct gear_names {
     const struct model *model;
     uint8_t *counts; /* [n_actuators] 1: named in gears, 2: named in clash */
+    uint8_t *tried;  /* [n_actuators] room for gear_find() */
 };
 
 /** Looks up which devices gears and clashes name; in the arena. */

@@ -98,12 +98,6 @@ void plane_make(struct pack *p, uint64_t **at)
         *at = mem_alloc((size_t)p->network->n_nodes * p->width * sizeof(uint64_t) + 1);
 }
 
-static void lanes_set(uint64_t *mask, const struct group *g, bool on)
-{
-    for (uint32_t l = g->lane; l < g->lane + g->n_lanes; l++)
-        bit_set(mask, l, on);
-}
-
 static uint64_t *mask_of(struct pack *p, enum mask_set set, uint32_t row)
 {
     return p->masks[set] + (size_t)row * p->width;
@@ -198,13 +192,13 @@ static void states_load(struct pack *p)
     for (uint32_t k = 0; k < p->n_groups; k++) {
         const struct group *g = &p->groups[k];
         uint32_t state = (uint32_t)(g->of->scene.state - m->states);
-        lanes_set(mask_of(p, MASKS_NOW, 0), g, true);
+        lanes_set(mask_of(p, MASKS_NOW, 0), g->lane, g->n_lanes, true);
         if (g->of->scene.plain) {
             scene_of[state] = &g->of->scene;
-            lanes_set(lanes + (size_t)state * p->width, g, true);
+            lanes_set(lanes + (size_t)state * p->width, g->lane, g->n_lanes, true);
         } else {
             memset(own, 0, sizeof own);
-            lanes_set(own, g, true);
+            lanes_set(own, g->lane, g->n_lanes, true);
             statics_load(p, &g->of->scene, own);
         }
     }
@@ -229,7 +223,7 @@ static void taken_add(struct pack *p, const struct edit *from, uint32_t row, uin
         t = &p->taken[p->n_taken++];
         *t = (struct taken){.from = from, .row = row, .copy = copy};
     }
-    lanes_set(t->lanes, g, true);
+    lanes_set(t->lanes, g->lane, g->n_lanes, true);
 }
 
 static void edit_load(struct pack *p, const struct group *g, const struct edit *e)
@@ -237,7 +231,7 @@ static void edit_load(struct pack *p, const struct group *g, const struct edit *
     if (e->kind == EDIT_ADD) {
         uint32_t row = added_find(p, e, false);
         if (row != NONE)
-            lanes_set(mask_of(p, MASKS_NOW, p->added_row[row]), g, true);
+            lanes_set(mask_of(p, MASKS_NOW, p->added_row[row]), g->lane, g->n_lanes, true);
         return;
     }
     if (e->kind != EDIT_REMOVE && e->kind != EDIT_RESIZE)
@@ -271,7 +265,7 @@ void pack_load(struct pack *p)
             edit_load(p, &p->groups[k], &s->edits->rows[i]);
         for (uint32_t i = 0; i < n->n_seats; i++) {
             if (s->fixed[n->n_spools + n->n_limits + i])
-                lanes_set(p->unguarded + (size_t)i * p->width, &p->groups[k], true);
+                lanes_set(p->unguarded + (size_t)i * p->width, p->groups[k].lane, p->groups[k].n_lanes, true);
         }
     }
 }
@@ -296,13 +290,15 @@ uint32_t sets_doubtful(const struct network *n, const uint8_t *sets, uint32_t *c
     return doubtful;
 }
 
-/* Combination number `k` of the sets, mixed radix, first mover fastest. */
-static void combination_pick(const struct network *n, const uint8_t *sets, uint32_t k, uint8_t *choice)
+/* Combination number `k` of the sets of the doubtful movers in `rows`, mixed radix, first mover fastest. In number 0
+ * all movers have the lowest of their positions. */
+static void combination_pick(const struct network *n, const uint8_t *sets, const uint32_t *rows, uint32_t n_rows,
+                             uint32_t k, uint8_t *choice)
 {
-    uint32_t movers = network_movers(n), seats = n->n_spools + n->n_limits;
-    for (uint32_t i = 0; i < movers; i++) {
-        uint32_t size = set_size(sets[i]);
-        if (i >= seats && size > 1) {
+    uint32_t seats = n->n_spools + n->n_limits;
+    for (uint32_t r = 0; r < n_rows; r++) {
+        uint32_t i = rows[r], size = set_size(sets[i]);
+        if (i >= seats) {
             uint32_t other = seats + n->seats[i - seats].other;
             if (sets[other] == SEAT_SHUT) {
                 choice[i] = SEAT_OPEN;
@@ -393,26 +389,34 @@ void pack_move(struct pack *p, bool inward)
 void group_move(struct pack *p, const struct group *g, const uint8_t *sets)
 {
     const struct network *n = p->network;
-    uint32_t movers = network_movers(n), combinations;
+    uint32_t movers = network_movers(n), combinations, rows[DOUBTFUL_MAX], n_rows = 0;
     uint8_t choice[MOVERS_ON_STACK], *chosen = movers > MOVERS_ON_STACK ? mem_alloc(movers) : choice;
     uint8_t *placed = p->placed + (size_t)(g - p->groups) * movers;
     uint8_t kind = g->fallback ? 0x80 : 0x40; /* the fallback takes one combination for all lanes */
     bool same = movers > 0;
     for (uint32_t i = 0; i < movers; i++) {
-        same &= placed[i] == (sets[i] | kind);
+        uint8_t lowest = (uint8_t)(sets[i] & -sets[i]);
+        if (set_size(sets[i]) > 1 && n_rows++ < DOUBTFUL_MAX)
+            rows[n_rows - 1] = i;
+        if (placed[i] == (sets[i] | kind))
+            continue;
+        same = false;
         placed[i] = sets[i] | kind;
+        for (unsigned q = 0; q < POSITIONS; q++) {
+            size_t at = ((size_t)i * POSITIONS + q) * p->width;
+            lanes_set(p->now + at, g->lane, g->n_lanes, lowest >> q & 1);
+            lanes_set(p->sets + at, g->lane, g->n_lanes, sets[i] >> q & 1);
+        }
     }
-    if (same) {
-        if (chosen != choice)
-            mem_free(chosen);
-        return;
-    }
-    sets_doubtful(n, sets, &combinations);
-    for (uint32_t l = 0; l < g->n_lanes; l++) {
-        combination_pick(n, sets, g->fallback ? 0 : l < combinations ? l : combinations - 1, chosen);
-        for (uint32_t i = 0; i < movers * POSITIONS; i++) {
-            bit_set(p->now + (size_t)i * p->width, g->lane + l, chosen[i / POSITIONS] >> (i % POSITIONS) & 1);
-            bit_set(p->sets + (size_t)i * p->width, g->lane + l, sets[i / POSITIONS] >> (i % POSITIONS) & 1);
+    /* with more doubt than that the case takes the fallback, or waits for another place and is not looked at */
+    if (!same && !g->fallback && n_rows && n_rows <= DOUBTFUL_MAX) {
+        sets_doubtful(n, sets, &combinations);
+        for (uint32_t l = 0; l < g->n_lanes; l++) {
+            combination_pick(n, sets, rows, n_rows, l < combinations ? l : combinations - 1, chosen);
+            for (uint32_t r = 0; r < n_rows; r++)
+                for (unsigned q = 0; q < POSITIONS; q++)
+                    bit_set(p->now + ((size_t)rows[r] * POSITIONS + q) * p->width, g->lane + l,
+                            chosen[rows[r]] >> q & 1);
         }
     }
     if (chosen != choice)

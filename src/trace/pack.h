@@ -160,6 +160,12 @@ static inline bool lanes_some(const uint64_t *words, uint32_t lane, uint32_t n)
         some |= words[k] & mask;
     return some;
 }
+static inline void lanes_set(uint64_t *words, uint32_t lane, uint32_t n, bool on)
+{
+    uint64_t mask = lanes_mask(lane, n);
+    for (uint32_t k = lane / 64; k * 64 < lane + n; k++)
+        words[k] = on ? words[k] | mask : words[k] & ~mask;
+}
 /** Mask row of an arc of an added element. */
 static inline uint32_t added_mask(const struct pack *p, struct arc a)
 {

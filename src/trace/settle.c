@@ -5,18 +5,7 @@
 #include <math.h>
 #include <string.h>
 
-enum condition group_condition(const struct pack *p, const uint64_t *cond, uint32_t node, const struct group *g)
-{
-    const uint64_t *c = cond_of((uint64_t *)cond, p->width, node);
-    if (g->fallback && bit(plane(p->unsure, p->width, node), g->lane))
-        return UNSURE;
-    bool feed = bit(c, g->lane), exhaust = bit(c + p->width, g->lane);
-    const uint64_t *x = c + p->width;
-    if (g->n_lanes > 1 && ((feed ? !lanes_all(c, g->lane, g->n_lanes) : lanes_some(c, g->lane, g->n_lanes)) ||
-                           (exhaust ? !lanes_all(x, g->lane, g->n_lanes) : lanes_some(x, g->lane, g->n_lanes))))
-        return UNSURE;
-    return feed && exhaust ? PARTIAL : feed ? FED : exhaust ? EXHAUSTED : TRAPPED;
-}
+enum { HISTORY_FIRST = 4 }; /* most cases settle in fewer rounds */
 
 void settling_make(struct settling *s, const struct scene *scene, const struct trace_case *before,
                    struct trace_case *out, struct arena *a)
@@ -34,8 +23,9 @@ void settling_make(struct settling *s, const struct scene *scene, const struct t
         s->now[i] = scene->fixed[i] ? scene->fixed[i] : start;
         s->careful |= set_size(s->now[i]) > 1; /* the state before left it undetermined */
     }
-    s->history = mem_alloc((size_t)movers * 4 + 1);
-    s->cap_history = 4;
+    s->arena = a;
+    s->history = arena_rows(a, HISTORY_FIRST, (size_t)movers + 1);
+    s->cap_history = HISTORY_FIRST;
     memcpy(s->history, s->now, movers);
     s->n_history = 1;
     if (before && !before->settled) {
@@ -202,8 +192,10 @@ void settling_remember(struct settling *s)
     const struct network *n = s->scene.network;
     uint32_t movers = network_movers(n);
     if (s->n_history == s->cap_history) {
-        s->cap_history = s->cap_history * 2 + 8;
-        s->history = mem_resize(s->history, (size_t)s->cap_history, movers ? movers : 1);
+        uint8_t *longer = arena_rows(s->arena, (size_t)2 * s->cap_history, (size_t)movers + 1);
+        memcpy(longer, s->history, (size_t)s->n_history * movers);
+        s->history = longer;
+        s->cap_history *= 2;
     }
     memcpy(s->history + (size_t)s->n_history++ * movers, s->now, movers);
 }

@@ -17,6 +17,9 @@ struct settling {
     uint8_t *pinned;  /* [n_movers] the set that an element was pinned to, or 0 */
     uint8_t *history; /* [n_history * n_movers] sets seen, oldest first */
     uint32_t n_history, cap_history;
+    struct arena *arena; /* of the history */
+    double low, high;    /* setting_bounds(), where `bounded` */
+    bool bounded;
     uint32_t cycle_first; /* row of history where the cycle began */
     uint32_t n_rounds, n_tries;
     uint32_t lanes; /* most lanes that it has needed */
@@ -27,7 +30,7 @@ struct settling {
 };
 
 /** Puts a case where it starts: spools at rest or where the state before (NULL: none) left them, limiting valves
- * limiting, seats open. Its history is the caller's to free with mem_free(); the rest lies in the arena. */
+ * limiting, seats open. All that it owns lies in the arena. */
 void settling_make(struct settling *s, const struct scene *scene, const struct trace_case *before,
                    struct trace_case *out, struct arena *a);
 
@@ -50,7 +53,18 @@ uint32_t settle_round(struct pack *p, const struct trace *healthy);
 const uint8_t *settle_sets(const struct group *g);
 
 /** Condition of a node in a group: what all its lanes agree on, else UNSURE. */
-enum condition group_condition(const struct pack *p, const uint64_t *cond, uint32_t node, const struct group *g);
+static inline enum condition group_condition(const struct pack *p, const uint64_t *cond, uint32_t node,
+                                             const struct group *g)
+{
+    const uint64_t *c = cond + (size_t)node * 3 * p->width, *x = c + p->width;
+    if (g->fallback && bit(plane(p->unsure, p->width, node), g->lane))
+        return UNSURE;
+    bool feed = bit(c, g->lane), exhaust = bit(x, g->lane);
+    if (g->n_lanes > 1 && ((feed ? !lanes_all(c, g->lane, g->n_lanes) : lanes_some(c, g->lane, g->n_lanes)) ||
+                           (exhaust ? !lanes_all(x, g->lane, g->n_lanes) : lanes_some(x, g->lane, g->n_lanes))))
+        return UNSURE;
+    return feed && exhaust ? PARTIAL : feed ? FED : exhaust ? EXHAUSTED : TRAPPED;
+}
 
 /** Marks in p->live the lanes in which each node is live (fed, partial or unsure) for its whole group; returns what to
  * give as `allowed`, and its stride. */

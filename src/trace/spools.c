@@ -96,8 +96,11 @@ static uint8_t spool_judge(const struct pack *p, const struct group *g, uint32_t
     bool broken = g->of->scene.broken[s->valve.i];
     struct force f = {0, 0};
     struct bounds loose = {0, 0, 0, 0};
-    double low, high;
-    setting_bounds(n, g->of, &low, &high);
+    if (!g->of->bounded) {
+        setting_bounds(n, g->of, &g->of->low, &g->of->high);
+        g->of->bounded = true;
+    }
+    double low = g->of->low, high = g->of->high;
     if (!v->n_ends && !broken)
         return MAY_REST;
     for (uint32_t i = 0; i < v->n_ends; i++) {

@@ -182,8 +182,6 @@ static void chunk_run(struct search *s, uint32_t state, uint32_t first, uint32_t
                            bit(s->touching.alone, l) || bit(s->touching.alone, 0) || !s->healthy->cases[state].settled;
         s->out->device[c] = devices_differ(s, c, state);
     }
-    for (uint32_t l = 0; l <= n; l++)
-        mem_free(rows[l].history);
     mem_free(rows);
     mem_free(out);
     arena_release(&a);

@@ -217,8 +217,6 @@ void trace_run_some(const struct network *n, const struct edits *sets, uint32_t 
             }
         }
         wave_run(out, settlings, rows, packs, healthy);
-        for (uint32_t i = 0; i < rows; i++)
-            mem_free(settlings[i].history);
         mem_free(settlings);
     }
     mem_free(order);
