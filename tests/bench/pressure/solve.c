@@ -250,7 +250,7 @@ static struct swept sweep_measure(struct unit *u, const struct fault_list *list,
         double start = now();
         trace_run(f->splits_joint ? &u->apart : &u->network, &f->set.edits, 1, &u->healthy_trace, &t);
         double traced = now();
-        pressure_solve_states(f->splits_joint ? u->solver_apart : u->solver, &t, 0, how, u->healthy, p);
+        pressure_solve_states(f->splits_joint ? u->solver_apart : u->solver, &t, 0, how, NULL, u->healthy, p);
         s.solving += now() - traced;
         s.tracing += traced - start;
         for (uint32_t k = 0; k < u->m->n_states; k++)
@@ -290,7 +290,7 @@ static uint64_t sweep_report(const char *path, unsigned rounds)
     struct swept s[3] = {0};
     uint64_t failed = 0;
     unit_open(&u, path);
-    pressure_solve_states(u.solver, &u.healthy_trace, 0, SOLVE_FILL, NULL, u.healthy);
+    pressure_solve_states(u.solver, &u.healthy_trace, 0, SOLVE_FILL, NULL, NULL, u.healthy);
     fault_list_make(&u.network, 0, NULL, &list);
     for (unsigned i = 0; i < rounds; i++) {
         for (unsigned k = 0; k < 3; k++) {
