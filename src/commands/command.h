@@ -6,13 +6,16 @@
 
 enum status {
     STATUS_FINE = 0,
-    STATUS_FOUND = 1, /* findings at --fail-on or above */
-    STATUS_INPUT = 2, /* wrong usage, an input that cannot be read, an output that cannot be written */
-    STATUS_RESULT = 3 /* a result could not be computed */
+    STATUS_FOUND = 1,  /* findings at --fail-on or above */
+    STATUS_INPUT = 2,  /* wrong usage, an input that cannot be read, an output that cannot be written */
+    STATUS_RESULT = 3, /* a result could not be computed */
+    N_STATUSES
 };
+extern const char *const status_help[N_STATUSES];
 
 enum format { FORMAT_TEXT, FORMAT_JSON, FORMAT_CSV, FORMAT_SARIF, FORMAT_JUNIT, N_FORMATS };
 extern const char *const format_words[N_FORMATS + 1]; /* NULL at the end */
+extern const char *const format_help[N_FORMATS];
 
 struct words_list { /* of an option that may be given several times */
     const char **rows;
@@ -91,6 +94,7 @@ struct option_row {
     char letter;          /* or 0 */
     const char *argument; /* as help names it; NULL: none */
     const char *help;
+    bool repeats; /* may be given several times */
 };
 extern const struct option_row option_rows[N_OPTIONS];
 
@@ -131,6 +135,18 @@ bool command_has(const struct command *c, enum format format);
 
 /** All commands, NULL name at the end. */
 extern const struct command commands[];
+
+/** What the program is, a sentence. */
+extern const char program_summary[];
+
+/** True when the command has the option. */
+bool command_takes(const struct command *c, enum option_id id);
+
+/** The option's row as the command means it: to `record` and `verify` --output is a folder. */
+const struct option_row *command_option(const struct command *c, enum option_id id);
+
+/** Appends what stands behind the option of the command: "text|json" for --format, nothing where it takes nothing. */
+void option_argument_add(struct text *t, const struct command *c, enum option_id id);
 
 /** The program. @return exit status. */
 int commands_main(int argc, char **argv);

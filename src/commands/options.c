@@ -9,38 +9,45 @@
 #include <string.h>
 
 const char *const format_words[N_FORMATS + 1] = {"text", "json", "csv", "sarif", "junit", NULL};
+const char *const format_help[N_FORMATS] = {
+    [FORMAT_TEXT] = "for a person, folded to the width of the terminal",
+    [FORMAT_JSON] = "one document, a list of them for several models; each shape has a JSON Schema in the project",
+    [FORMAT_CSV] = "a table, its first line names the columns",
+    [FORMAT_SARIF] = "SARIF 2.1.0: the findings with their places, for code hosts and editors",
+    [FORMAT_JUNIT] = "JUnit XML: a state of a model is a test case",
+};
 static const char *const color_words[] = {"auto", "always", "never", NULL};
 static const char *const level_words[] = {"note", "warning", "error", NULL}; /* in the order of enum level */
 
 const struct option_row option_rows[N_OPTIONS] = {
-    [OPTION_HELP] = {"help", 'h', NULL, "show this help"},
-    [OPTION_FORMAT] = {"format", 'f', "FORMAT", "format of standard output (text)"},
-    [OPTION_FAULT] = {"fault", 0, "FAULTS", "with these faults, joined by \" + \""},
-    [OPTION_IN] = {"in", 0, "STATE", "only in this state; may be repeated"},
-    [OPTION_UNITS] = {"units", 0, "UNIT,...", "print in these, such as bar,mm (the model's)"},
-    [OPTION_COLOR] = {"color", 0, "auto|always|never", "colour (auto: on a terminal, unless NO_COLOR)"},
-    [OPTION_FAIL_ON] = {"fail-on", 0, "error|warning|note", "lowest level for exit status 1 (warning)"},
-    [OPTION_OUTPUT] = {"output", 'o', "FILE", "write there instead of standard output"},
-    [OPTION_WRITE] = {"write", 0, "FORMAT=FILE", "write a file as well; may be repeated"},
-    [OPTION_STRUCTURE] = {"structure", 0, NULL, "by structure only, without pressures"},
-    [OPTION_VERBOSE] = {"verbose", 'v', NULL, "every passage by itself, and effort"},
-    [OPTION_LIMIT] = {"limit", 0, "KB", "cut a text report there (64); 0 prints all"},
-    [OPTION_FEED] = {"feed", 0, "FEED", "only what this feed reaches"},
-    [OPTION_CIRCUIT] = {"circuit", 0, "CIRCUIT", "only this circuit and what touches it"},
-    [OPTION_AROUND] = {"around", 0, "PART", "only what lies near this part"},
-    [OPTION_HOPS] = {"hops", 0, "N", "how near --around means (2)"},
-    [OPTION_ALL] = {"all", 0, NULL, "also what no oil reaches"},
-    [OPTION_PAIRS] = {"pairs", 0, NULL, "two faults at a time"},
-    [OPTION_ONLY] = {"only", 0, "KIND,...", "only these kinds of faults, such as block,stick"},
-    [OPTION_ELEMENT] = {"element", 0, "ID", "only faults of this part (pairs: at least one)"},
-    [OPTION_JOBS] = {"jobs", 'j', "N", "processes (as many as there are cores)"},
-    [OPTION_SHARD] = {"shard", 0, "I/N", "only the I-th of N parts, for `merge`"},
-    [OPTION_BASELINE] = {"baseline", 0, "FILE", "leave out the findings that FILE lists"},
-    [OPTION_WRITE_BASELINE] = {"write-baseline", 0, "FILE", "list all findings there for --baseline"},
-    [OPTION_VARY] = {"vary", 0, "WHAT", "what varies, and from where to where"},
-    [OPTION_SHOW] = {"show", 0, "THING,...", "whose pressures to show (all taps)"},
-    [OPTION_STRICT] = {"strict", 0, NULL, "exit status 1 where anything differs"},
-    [OPTION_POINTS] = {"points", 0, "N", "how many values to try (26)"},
+    [OPTION_HELP] = {"help", 'h', NULL, "show this help", false},
+    [OPTION_FORMAT] = {"format", 'f', "FORMAT", "format of standard output (text)", false},
+    [OPTION_FAULT] = {"fault", 0, "FAULTS", "with these faults, joined by \" + \"", false},
+    [OPTION_IN] = {"in", 0, "STATE", "only in this state", true},
+    [OPTION_UNITS] = {"units", 0, "UNIT,...", "print in these, such as bar,mm (the model's)", false},
+    [OPTION_COLOR] = {"color", 0, "auto|always|never", "colour (auto: on a terminal, unless NO_COLOR)", false},
+    [OPTION_FAIL_ON] = {"fail-on", 0, "error|warning|note", "lowest level for exit status 1 (warning)", false},
+    [OPTION_OUTPUT] = {"output", 'o', "FILE", "write there instead of standard output", false},
+    [OPTION_WRITE] = {"write", 0, "FORMAT=FILE", "write a file as well", true},
+    [OPTION_STRUCTURE] = {"structure", 0, NULL, "by structure only, without pressures", false},
+    [OPTION_VERBOSE] = {"verbose", 'v', NULL, "every passage by itself, and effort", false},
+    [OPTION_LIMIT] = {"limit", 0, "KB", "cut a text report there (64); 0 prints all", false},
+    [OPTION_FEED] = {"feed", 0, "FEED", "only what this feed reaches", false},
+    [OPTION_CIRCUIT] = {"circuit", 0, "CIRCUIT", "only this circuit and what touches it", false},
+    [OPTION_AROUND] = {"around", 0, "PART", "only what lies near this part", false},
+    [OPTION_HOPS] = {"hops", 0, "N", "how near --around means (2)", false},
+    [OPTION_ALL] = {"all", 0, NULL, "also what no oil reaches", false},
+    [OPTION_PAIRS] = {"pairs", 0, NULL, "two faults at a time", false},
+    [OPTION_ONLY] = {"only", 0, "KIND,...", "only these kinds of faults, such as block,stick", false},
+    [OPTION_ELEMENT] = {"element", 0, "ID", "only faults of this part (pairs: at least one)", false},
+    [OPTION_JOBS] = {"jobs", 'j', "N", "processes (as many as there are cores)", false},
+    [OPTION_SHARD] = {"shard", 0, "I/N", "only the I-th of N parts, for `merge`", false},
+    [OPTION_BASELINE] = {"baseline", 0, "FILE", "leave out the findings that FILE lists", false},
+    [OPTION_WRITE_BASELINE] = {"write-baseline", 0, "FILE", "list all findings there for --baseline", false},
+    [OPTION_VARY] = {"vary", 0, "WHAT", "what varies, and from where to where", false},
+    [OPTION_SHOW] = {"show", 0, "THING,...", "whose pressures to show (all taps)", false},
+    [OPTION_STRICT] = {"strict", 0, NULL, "exit status 1 where anything differs", false},
+    [OPTION_POINTS] = {"points", 0, "N", "how many values to try (26)", false},
 };
 
 /* Row of a word in a list that ends with NULL, or -1 with a message that lists it. */
@@ -289,11 +296,6 @@ bool command_has(const struct command *c, enum format format)
     return format == FORMAT_TEXT || format == FORMAT_JSON || (c->takes & HAS(format)) != 0;
 }
 
-static bool takes(const struct command *c, int id)
-{
-    return id == OPTION_HELP || (c->takes & TAKES(id)) != 0;
-}
-
 /* An option that the command does not have: does another one, or is one near? */
 static void unknown_option(const struct command *c, const char *word, struct diags *d)
 {
@@ -302,8 +304,8 @@ static void unknown_option(const struct command *c, const char *word, struct dia
     diag(d, BAD_USAGE, NO_SPAN, "%s has no option %s", c->name, text_string(&name));
     const char *candidates[N_OPTIONS];
     size_t n = 0;
-    for (int id = 0; id < N_OPTIONS; id++)
-        if (takes(c, id))
+    for (enum option_id id = 0; id < N_OPTIONS; id++)
+        if (command_takes(c, id))
             candidates[n++] = option_rows[id].name;
     const char *bare = text_string(&name) + strspn(text_string(&name), "-");
     const char *near = text_nearest(bare, candidates, n);
@@ -323,11 +325,12 @@ bool options_read(struct run *r, int argc, char **argv, struct diags *d)
     o->fail_on = LEVEL_WARNING;
     o->limit = 64;
     o->hops = 2;
-    for (int id = 0; id < N_OPTIONS; id++) {
+    for (enum option_id id = 0; id < N_OPTIONS; id++) {
         const struct option_row *row = &option_rows[id];
-        if (!takes(r->command, id))
+        if (!command_takes(r->command, id))
             continue;
-        longs[n_longs++] = (struct option){row->name, row->argument ? required_argument : no_argument, NULL, 256 + id};
+        longs[n_longs++] =
+            (struct option){row->name, row->argument ? required_argument : no_argument, NULL, 256 + (int)id};
         if (row->letter) {
             shorts[n_shorts++] = row->letter;
             if (row->argument)

@@ -138,49 +138,83 @@ const struct command commands[] = {
     {NULL, NULL, 0, 0, 0, NULL, NULL, NULL, NULL},
 };
 
-static void option_help(struct text *t, const struct command *c, int id)
+const char program_summary[] =
+    "feedtrace traces the oil of an automatic transmission's valve body through a model of it.";
+
+const char *const status_help[N_STATUSES] = {
+    [STATUS_FINE] = "nothing found",
+    [STATUS_FOUND] = "findings (check), a difference (verify, compare --strict)",
+    [STATUS_INPUT] = "wrong usage or a file that cannot be used",
+    [STATUS_RESULT] = "a result could not be computed",
+};
+
+bool command_takes(const struct command *c, enum option_id id)
 {
-    static const struct option_row folder = {"output", 'o', "FOLDER", "where the records are (out)"};
+    return id == OPTION_HELP || (c->takes & TAKES(id)) != 0;
+}
+
+const struct option_row *command_option(const struct command *c, enum option_id id)
+{
+    static const struct option_row folder = {"output", 'o', "FOLDER", "where the records are (out)", false};
     bool of_records = id == OPTION_OUTPUT && (c->run == command_record || c->run == command_verify);
-    const struct option_row *row = of_records ? &folder : &option_rows[id];
-    struct text head = {0}, formats = {0};
-    const char *argument = row->argument;
+    return of_records ? &folder : &option_rows[id];
+}
+
+void option_argument_add(struct text *t, const struct command *c, enum option_id id)
+{
+    const struct option_row *row = command_option(c, id);
     for (int f = 0; id == OPTION_FORMAT && f < N_FORMATS; f++)
         if (command_has(c, (enum format)f))
-            text_addf(&formats, "%s%s", f ? "|" : "", format_words[f]);
-    if (formats.n)
-        argument = text_string(&formats);
+            text_addf(t, "%s%s", f ? "|" : "", format_words[f]);
+    if (id != OPTION_FORMAT && row->argument)
+        text_add(t, row->argument);
+}
+
+static void option_help(struct text *t, const struct command *c, enum option_id id)
+{
+    const struct option_row *row = command_option(c, id);
+    struct text head = {0};
     if (row->letter)
         text_addf(&head, "-%c, ", row->letter);
     else
         text_add(&head, "    ");
-    text_addf(&head, "--%s%s%s", row->name, argument ? " " : "", argument ? argument : "");
+    text_addf(&head, "--%s%s", row->name, row->argument ? " " : "");
+    option_argument_add(&head, c, id);
+    const char *again = row->repeats ? "; may be repeated" : "";
     if (head.n < 30)
-        text_addf(t, "  %-30s%s\n", text_string(&head), row->help);
+        text_addf(t, "  %-30s%s%s\n", text_string(&head), row->help, again);
     else
-        text_addf(t, "  %s\n  %-30s%s\n", text_string(&head), "", row->help);
+        text_addf(t, "  %s\n  %-30s%s%s\n", text_string(&head), "", row->help, again);
     text_release(&head);
-    text_release(&formats);
+}
+
+static void program_help(struct text *t)
+{
+    const struct view narrow = {.width = 79};
+    say_folded(t, &narrow, 0, 0, "", PAINT_NONE, program_summary);
+    text_add(t, "\nUsage: feedtrace COMMAND ...\n\nCommands:\n");
+    for (const struct command *c = commands; c->name; c++)
+        text_addf(t, "  %-9s%s\n", c->name, c->summary);
+    text_add(t, "\n`feedtrace COMMAND --help` tells more. `feedtrace --version` tells the version.\n\nExample:\n"
+                "  feedtrace check models/tern-l2.yaml\n  feedtrace trace models/tern-l2.yaml line_90\n\n");
+    struct text statuses = {0};
+    for (int s = 0; s < N_STATUSES; s++)
+        text_addf(&statuses, "%s%d %s", s ? ", " : "", s, status_help[s]);
+    text_add_char(&statuses, '.');
+    say_folded(t, &narrow, 0, 0, "Exit status:", PAINT_NONE, text_string(&statuses));
+    text_release(&statuses);
 }
 
 void help_add(struct text *t, const struct command *c)
 {
     if (!c) {
-        text_add(t, "feedtrace traces the oil of an automatic transmission's valve body through a\n"
-                    "model of it.\n\n"
-                    "Usage: feedtrace COMMAND ...\n\nCommands:\n");
-        for (c = commands; c->name; c++)
-            text_addf(t, "  %-9s%s\n", c->name, c->summary);
-        text_add(t, "\n`feedtrace COMMAND --help` tells more. `feedtrace --version` tells the version.\n\nExample:\n"
-                    "  feedtrace check models/tern-l2.yaml\n  feedtrace trace models/tern-l2.yaml line_90\n\n"
-                    "Exit status: 0 nothing found, 1 findings (check), 2 wrong usage or a file that\n"
-                    "cannot be used, 3 a result could not be computed.\n");
+        program_help(t);
         return;
     }
     text_addf(t, "Usage: feedtrace %s %s%s[options]\n\n%s\n\n%s\nOptions:\n", c->name, c->arguments,
               *c->arguments ? " " : "", c->summary, c->more);
-    for (int id = 0; id < N_OPTIONS; id++)
-        if (id != OPTION_HELP && c->takes & TAKES(id))
+    for (enum option_id id = 0; id < N_OPTIONS; id++)
+        if (id != OPTION_HELP && command_takes(c, id))
             option_help(t, c, id);
     option_help(t, c, OPTION_HELP);
     text_addf(t, "\nExample:\n%s", c->example);
