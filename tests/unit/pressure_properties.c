@@ -37,22 +37,25 @@ static void net_random(struct net *n, bool tree)
     }
 }
 
-enum look { AS_IS, ENDS_SWAPPED, BACKWARDS, OTHER_UNITS };
+enum look { AS_IS, ENDS_SWAPPED, BACKWARDS, OTHER_UNITS, TURNED };
 
-static void name_add(struct text *t, unsigned passage)
+/* Turned, the source stands where sump was. */
+static void name_add(struct text *t, enum look look, unsigned passage)
 {
+    if (look == TURNED && passage % N_PASSAGES == 0)
+        passage = N_PASSAGES - passage;
     if (passage == N_PASSAGES)
         text_add(t, "sump");
     else
         text_addf(t, "case.p%u", passage);
 }
 
-static void net_solve(const struct net *n, enum look look, double *psi)
+static void net_open(const struct net *n, enum look look, struct unit_case *c)
 {
     bool other = look == OTHER_UNITS;
     struct text t = {0};
-    text_addf(&t, "feedtrace: 1\nmodel: random\nunits: {pressure: %s, length: %s}\n", other ? "bar" : "psi",
-              other ? "in" : "mm");
+    text_addf(&t, "feedtrace: 1\nmodel: random\nleakdown: 0\nunits: {pressure: %s, length: %s}\n",
+              other ? "bar" : "psi", other ? "in" : "mm");
     text_add(&t, "layers: [{id: case, kind: casting}]\ncircuits: {oil: {passages: [case.p0");
     for (unsigned i = 1; i < N_PASSAGES; i++)
         text_addf(&t, ", case.p%u", i);
@@ -60,21 +63,31 @@ static void net_solve(const struct net *n, enum look look, double *psi)
     for (unsigned k = 0; k < n->n; k++) {
         unsigned i = look == BACKWARDS ? n->n - 1 - k : k;
         text_addf(&t, "  J%u: {joins: [", i);
-        name_add(&t, look == ENDS_SWAPPED ? n->joints[i].b : n->joints[i].a);
+        name_add(&t, look, look == ENDS_SWAPPED ? n->joints[i].b : n->joints[i].a);
         text_add(&t, ", ");
-        name_add(&t, look == ENDS_SWAPPED ? n->joints[i].a : n->joints[i].b);
+        name_add(&t, look, look == ENDS_SWAPPED ? n->joints[i].a : n->joints[i].b);
         text_addf(&t, "], diameter: %.17g}\n", other ? n->joints[i].mm / 25.4 : n->joints[i].mm);
     }
     text_addf(&t, "feeds: {line: {into: case.p0}}\nstates: {s: {line: %.17g}}\n", other ? 100 * PSI / 1e5 : 100.0);
-    struct unit_case c;
-    unit_case_text(&c, text_string(&t));
+    unit_case_text(c, text_string(&t));
+    text_release(&t);
+}
+
+static void net_psi(const struct unit_case *c, double *psi)
+{
     for (unsigned i = 0; i < N_PASSAGES; i++) {
         char name[16];
         snprintf(name, sizeof name, "case.p%u", i);
-        psi[i] = unit_psi(&c, c.healthy, "s", name);
+        psi[i] = unit_psi(c, c->healthy, "s", name);
     }
+}
+
+static void net_solve(const struct net *n, enum look look, double *psi)
+{
+    struct unit_case c;
+    net_open(n, look, &c);
+    net_psi(&c, psi);
     unit_case_release(&c);
-    text_release(&t);
 }
 
 static void check_looks(enum look look)
@@ -100,6 +113,54 @@ static void test_order(void)
 static void test_units(void)
 {
     check_looks(OTHER_UNITS);
+}
+
+/* A network of holes does not know which of its ends the pump is at: with source and sump exchanged each loss is what
+ * it was, the other way, and as much flows. */
+static void test_turned(void)
+{
+    for (unsigned round = 0; round < N_ROUNDS; round++) {
+        struct net n;
+        double psi[N_PASSAGES], turned[N_PASSAGES];
+        struct unit_case c, t;
+        net_random(&n, false);
+        net_open(&n, AS_IS, &c);
+        net_open(&n, TURNED, &t);
+        net_psi(&c, psi);
+        net_psi(&t, turned);
+        for (unsigned i = 1; i < N_PASSAGES; i++)
+            CU_ASSERT_DOUBLE_EQUAL(psi[i] + turned[i], 100, 1e-6);
+        double flow = c.healthy[0].sources[0].flow;
+        CU_ASSERT_TRUE(flow > 0);
+        CU_ASSERT_DOUBLE_EQUAL(t.healthy[0].sources[0].flow, flow, 1e-8 * flow);
+        unit_case_release(&t);
+        unit_case_release(&c);
+    }
+}
+
+/* What the reported flows bring into each passage sums to zero, and what the source gives is what reaches sump. */
+static void test_mass_balance(void)
+{
+    for (unsigned round = 0; round < N_ROUNDS; round++) {
+        struct net n;
+        struct unit_case c;
+        net_random(&n, round % 2);
+        net_open(&n, AS_IS, &c);
+        const struct pressures *p = &c.healthy[0];
+        CU_ASSERT_TRUE_FATAL(p->end.converged);
+        double into[N_PASSAGES + 1] = {0};
+        CU_ASSERT_TRUE_FATAL(c.network.n_nodes == N_PASSAGES + 1);
+        for (uint32_t i = 0; i < c.network.n_elements; i++) {
+            into[c.network.node_of[c.network.elements[i].from.i]] -= p->flow[i];
+            into[c.network.node_of[c.network.elements[i].to.i]] += p->flow[i];
+        }
+        double flow = p->sources[0].flow;
+        into[c.network.node_of[c.m->feeds[0].passage.i]] += flow;
+        into[c.network.node_of[SUMP.i]] -= flow;
+        for (uint32_t i = 0; i <= N_PASSAGES; i++)
+            CU_ASSERT_TRUE(fabs(into[i]) <= N_PASSAGES * 1e-9 * fmax(flow, 1e-4)); /* what is converged, once a node */
+        unit_case_release(&c);
+    }
 }
 
 /* Nothing lies above the source nor below sump. */
@@ -139,6 +200,8 @@ static const struct unit_test tests[] = {
     {"the ends of a hole may be swapped", test_ends},
     {"the order of the file does not matter", test_order},
     {"nor do its units", test_units},
+    {"a network may be turned end to end", test_turned},
+    {"flows balance", test_mass_balance},
     {"pressures lie between sump and source", test_bounds},
     {"a larger hole never lowers what is behind it", test_monotony},
 };
