@@ -3,11 +3,13 @@
 its pressures and flows must be. The unit test pressure_networks solves them.
 
 Run it again after a change of networks.yaml:   tests/oracle/network_models.py
+With --check it writes nothing and exits with status 1 when the file is not what it would write.
 Lines of the file that begin with `%` are for the test, the others are the model:
   %network ID TOLERANCE        the tolerance is relative
   %p PASSAGE PSI               %q ELEMENT SIGN L/MIN   (an element's part; sign: which way the model's element runs)
 """
 import os
+import sys
 
 import yaml
 
@@ -135,12 +137,19 @@ def main():
     with open(os.path.join(DATA, "networks.yaml"), encoding="utf-8") as f:
         data = yaml.safe_load(f)
     networks = data["networks"] + [laminar(s, data["networks"]) for s in data["laminar"]]
-    with open(os.path.join(DATA, "network_models.txt"), "w", encoding="utf-8") as out:
-        out.write("% Made by tests/oracle/network_models.py from tests/data/networks.yaml, which names the sources.\n")
-        for n in networks:
-            m = Model(n)
-            text = m.text()
-            out.write("%%network %s %r\n%s%s" % (n["id"], float(n["tol_rel"]), text, m.wanted()))
+    text = "% Made by tests/oracle/network_models.py from tests/data/networks.yaml, which names the sources.\n"
+    for n in networks:
+        m = Model(n)
+        model = m.text()
+        text += "%%network %s %r\n%s%s" % (n["id"], float(n["tol_rel"]), model, m.wanted())
+    path = os.path.join(DATA, "network_models.txt")
+    if sys.argv[1:] == ["--check"]:
+        with open(path, encoding="utf-8") as there:
+            if there.read() != text:
+                sys.exit("tests/data/network_models.txt is stale: run tests/oracle/network_models.py")
+        return
+    with open(path, "w", encoding="utf-8") as out:
+        out.write(text)
 
 
 if __name__ == "__main__":

@@ -94,8 +94,13 @@ static void test_worked_orifices(void)
 {
     struct oil thin = {0.9 * WATER, 1e-12}; /* turbulent, as the examples assume */
     check_row(flow(INCH, 0.80, 100 * PSI, &thin) / (GALLON / 60), orifice_row("ex_esp84"));
+    /* A needle valve is told by what it passes of water at 1 psi: our hole that passes the example's flow of oil. */
+    double q = 10 * (3.14 - 0.79) * INCH * INCH * INCH, dp = (500 * 3.14 - 1000) / (3.14 - 0.79) * PSI;
+    double d = INCH * sqrt(q / flow(INCH, CD_SHARP, dp, &thin));
+    struct oil water = {WATER, 1e-12};
+    check_row(flow(d, CD_SHARP, PSI, &water) / (GALLON / 60), orifice_row("ex_esp86"));
     thin.density = 0.85 * WATER;
-    double q = 1000 * GALLON / 60;
+    q = 1000 * GALLON / 60;
     check_row(q / flow(2 * INCH, 1.0, 120 * PSI, &thin), orifice_row("ex_sul57"));
     /* merritt70: in2/(s lbf^0.5), from 0.78e-4 lbf s2/in4: q / (A dp^0.5 / 2^0.5) */
     const double lbf = 4.4482216152605;
