@@ -208,8 +208,11 @@ bool unit_open(struct unit *u, struct run *r, const char *path, const char *faul
                size_t n_states);
 void unit_release(struct unit *u);
 
-/** Puts the findings of the states asked for into the unit's answer, and raises the status where a state did not
- * settle. */
+/** Raises the status where a state asked for has no answer: it did not settle, or its pressures were not found.
+ *  @param healthy asks of the healthy unit where a fault is shown */
+void unit_status(const struct unit *u, struct run *r, bool healthy);
+
+/** Puts the findings of the states asked for into the unit's answer, and raises the status as unit_status() does. */
 void unit_findings(struct unit *u, struct run *r);
 
 /** How many of the leading arguments are models: the first, and those that follow it and look like a file's name. */

@@ -23,6 +23,7 @@ static void units_compare(struct run *r, struct unit *old, struct unit *new)
     arena_init(&arena);
     if (old->model && new->model) {
         unit_findings(new, r);
+        unit_status(old, r, true);
         compare_answer_find(&old->answer, &new->answer, r->options.other_units ? &r->options.units : &new->model->units,
                             &arena, &c);
         if (r->options.strict && (c.parts.n || c.n_differ))

@@ -47,6 +47,7 @@ static bool model_open(struct unit *u, struct run *r, const char *path, struct t
         unit_release(u);
         return false;
     }
+    unit_status(u, r, true);
     diags_init(&d);
     bool ok = texts_make(u, record, drawing, &d);
     if (!ok) {

@@ -148,6 +148,16 @@ bool unit_open(struct unit *u, struct run *r, const char *path, const char *faul
     return true;
 }
 
+void unit_status(const struct unit *u, struct run *r, bool healthy)
+{
+    const struct trace *t = healthy ? &u->healthy : u->answer.shown;
+    const struct pressed of_healthy = {u->healthy_pressures, u->healthy_pressures};
+    const struct pressed *pressed = u->answer.pressed && healthy ? &of_healthy : u->answer.pressed;
+    for (uint32_t i = 0; i < u->n_states; i++)
+        if (!t->cases[trace_case(t, 0, u->states[i])].settled || pressed_failed(pressed, u->states[i].i))
+            run_status(r, STATUS_RESULT);
+}
+
 void unit_findings(struct unit *u, struct run *r)
 {
     struct answer *a = &u->answer;
@@ -179,12 +189,9 @@ void unit_findings(struct unit *u, struct run *r)
         diags_release(&all);
     }
     mem_free(wanted);
-    for (uint32_t i = 0; i < u->n_states; i++) {
-        const struct trace_case *c = &a->shown->cases[trace_case(a->shown, 0, u->states[i])];
-        if (!c->settled || pressed_failed(a->pressed, u->states[i].i))
-            run_status(r, STATUS_RESULT);
+    unit_status(u, r, false);
+    for (uint32_t i = 0; i < u->n_states; i++)
         expectations_count(a->shown, a->pressed, 0, u->states[i], &a->expectations);
-    }
 }
 
 static void pressures_drop(struct pressures *rows, uint32_t n)

@@ -28,6 +28,8 @@ void command_whatif(struct run *r)
         if (!unit_open(&u, r, o->args[i], o->args[fault], o->args + fault + 1, o->n_args - fault - 1))
             continue;
         unit_findings(&u, r);
+        if (u.model)
+            unit_status(&u, r, true);
         run_answer(r, reports, &u.answer, NULL);
         unit_release(&u);
     }

@@ -3,6 +3,11 @@
 #include "report/json_parts.h"
 #include <string.h>
 
+static bool has_answer(const struct compared *c, state_ix s)
+{
+    return c->trace->cases[trace_case(c->trace, 0, s)].settled && !pressed_failed(c->pressed, s.i);
+}
+
 void compare_answer_find(const struct answer *old, const struct answer *new, const struct units *u, struct arena *a,
                          struct compare_answer *out)
 {
@@ -12,11 +17,14 @@ void compare_answer_find(const struct answer *old, const struct answer *new, con
     parts_compare(old->model, new->model, u, a, &out->parts);
     out->effects = arena_rows(a, n, sizeof *out->effects);
     out->old_states = arena_rows(a, n, sizeof *out->old_states);
+    out->no_answer = arena_rows(a, n, sizeof *out->no_answer);
     for (uint32_t i = 0; i < n; i++) {
         out->old_states[i] = behaviour_state(&was, &now, (state_ix){i});
         if (out->old_states[i].i == NONE)
             continue;
         behaviour_compare(&was, &now, (state_ix){i}, a, &out->effects[i]);
+        out->no_answer[i] = !has_answer(&was, out->old_states[i]) || !has_answer(&now, (state_ix){i});
+        out->n_no_answer += out->no_answer[i];
         out->n_states++;
         out->n_differ += out->effects[i].n > 0;
     }
@@ -63,6 +71,8 @@ void json_compare(struct text *t, const struct compare_answer *c)
             continue;
         json_begin(&j, m->states[i].part.id, '{');
         json_put_changes(&j, m, &c->effects[i]);
+        if (c->no_answer[i])
+            json_put(&j, "no_answer", json_true());
         json_end(&j);
     }
     json_end(&j);

@@ -9,8 +9,10 @@ struct compare_answer {
     struct parts_compared parts;
     struct effect *effects; /* [n_states of the new model]; empty for a state that the old model does not have */
     state_ix *old_states;   /* [same] its row in the old model, NONE: it has none of this ID */
+    bool *no_answer;        /* [same] in one of the two the state does not settle, or its pressures were not found */
     uint32_t n_states;      /* that both have */
     uint32_t n_differ;      /* of these, with a difference */
+    uint32_t n_no_answer;   /* of these, that cannot be compared in full */
     uint32_t n_single;      /* states that only one of the two has */
 };
 

@@ -187,7 +187,7 @@ static void add_behaviour(struct text *t, const struct view *v, const struct com
         if (c->effects[i].n) {
             rows[n].state = i;
             tell(&rows[n++], v, c);
-        } else if (c->old_states[i].i != NONE) {
+        } else if (c->old_states[i].i != NONE && !c->no_answer[i]) {
             say(&same, "%s%s", same.n ? ", " : "", m->states[i].part.id);
         }
     qsort(rows, n, sizeof *rows, by_rank);
@@ -215,13 +215,26 @@ static void add_verdict(struct text *t, const struct view *v, const struct compa
                   p->n_status[PART_CHANGED]);
     else
         text_add(&line, "No part differs. ");
-    if (c->n_differ)
+    if (c->n_no_answer == c->n_states && c->n_states && !c->n_differ)
+        text_addf(&line, "What both have cannot be compared in the %u %s that both have", c->n_states,
+                  c->n_states == 1 ? "state" : "states");
+    else if (c->n_differ)
         text_addf(&line, "What both have behaves otherwise in %u of the %u states that both have", c->n_differ,
                   c->n_states);
     else
-        text_addf(&line, "What both have behaves alike in the %u %s that both have", c->n_states,
-                  c->n_states == 1 ? "state" : "states");
+        text_addf(&line, "What both have behaves alike in %s%u %s that both have", c->n_no_answer ? "" : "the ",
+                  c->n_states - c->n_no_answer, c->n_states - c->n_no_answer == 1 ? "state" : "states");
     text_add(&line, c->old->pressed && c->new->pressed ? ", by pressure." : ", by structure.");
+    if (c->n_no_answer) {
+        uint32_t n = 0;
+        text_add(&line, " No answer, so not compared in full: ");
+        for (uint32_t i = 0; i < c->new->model->n_states; i++)
+            if (c->no_answer[i]) {
+                say_comma(&line, n++, c->n_no_answer);
+                say(&line, "%s", c->new->model->states[i].part.id);
+            }
+        text_add_char(&line, '.');
+    }
     say_folded(t, v, 0, 0, "", PAINT_NONE, text_string(&line));
     text_release(&line);
 }

@@ -227,14 +227,19 @@ static void add_state(struct text *t, const struct view *v, const struct answer 
 /* One line on all states: are the gears what was asked for? */
 static void add_summary(struct text *t, const struct view *v, const struct answer *a, const struct diags *findings)
 {
-    struct text wrong = {0};
-    uint32_t n_commanded = 0, n_wrong = 0;
+    struct text wrong = {0}, open = {0};
+    uint32_t n_commanded = 0, n_wrong = 0, n_open = 0;
     for (uint32_t i = 0; i < a->n_states; i++) {
         const struct state *s = &a->model->states[a->states[i].i];
         const struct trace_case *c = &a->shown->cases[trace_case(a->shown, 0, a->states[i])];
         n_commanded += s->gear.i != NONE;
+        if (!c->settled) {
+            n_open++;
+            say(&open, "%s%s", open.n ? ", " : "", s->part.id);
+            continue;
+        }
         uint32_t gear = counts_gear(c, pressed_state(a->pressed, a->states[i].i))->gear;
-        if (c->settled && (s->gear.i == NONE || gear == s->gear.i))
+        if (s->gear.i == NONE || gear == s->gear.i)
             continue;
         n_wrong++;
         say(&wrong, "%s%s", wrong.n ? ", " : "", s->part.id);
@@ -242,12 +247,19 @@ static void add_summary(struct text *t, const struct view *v, const struct answe
     struct text body = {0};
     if (!a->n_states)
         text_add(&body, "This model has no states, so there is nothing to trace.");
-    else if (n_wrong && a->n_states == 1)
+    else if (n_open && a->n_states == 1)
+        text_add(&body, "No valve positions were found that hold in this state: there is no answer.");
+    else if (n_open)
+        text_addf(&body, "No valve positions were found that hold in %u of %u states, so there is no answer: %s.",
+                  n_open, a->n_states, text_string(&open));
+    if (n_wrong && n_open)
+        text_add_char(&body, ' ');
+    if (n_wrong && a->n_states == 1)
         text_add(&body, "The gear is not as commanded.");
     else if (n_wrong)
         text_addf(&body, "The gear is not as commanded in %u of %u states: %s.", n_wrong, a->n_states,
                   text_string(&wrong));
-    else if (n_commanded)
+    else if (n_commanded && !n_open)
         text_addf(&body, "The gear commanded is obtained in %s.", a->n_states == 1 ? "this state" : "every state");
     if (findings->n) {
         text_add(&body, body.n ? " " : "");
@@ -258,6 +270,7 @@ static void add_summary(struct text *t, const struct view *v, const struct answe
         say_folded(t, v, 0, 0, "", PAINT_NONE, text_string(&body));
     text_release(&body);
     text_release(&wrong);
+    text_release(&open);
 }
 
 /* The findings without the sizes that are assumed, which say_basis() tells. Only the list is the caller's, not its

@@ -11,6 +11,7 @@ struct told {
     uint32_t row;  /* in answer.states */
     struct text head, body;
     bool changed, done, over;
+    bool open; /* healthy or with the fault the state does not settle: nothing can be compared */
 };
 
 enum rank {
@@ -200,8 +201,9 @@ static void tell(struct told *told, const struct view *v, const struct answer *a
     arena_init(&arena);
     struct effect e;
     effect_find_pressed(a->healthy, a->shown, a->pressed, c, &arena, &e);
-    told->rank = RANK_NOTHING;
-    told->changed = e.n > 0;
+    told->open = !now->settled || !was->settled;
+    told->rank = told->open ? RANK_SETTLED : RANK_NOTHING;
+    told->changed = e.n > 0 || told->open;
     bool gear = false;
     for (uint32_t i = 0; i < e.n; i++) {
         uint32_t rank = change_rank(&e.rows[i], gear_now->gear);
@@ -215,6 +217,8 @@ static void tell(struct told *told, const struct view *v, const struct answer *a
         say(&told->head, "gear %s, as healthy", gear_word(m, gear_now->gear));
     if (!now->settled)
         text_add(&told->head, "not settled: there is no answer");
+    else if (!was->settled)
+        text_add(&told->head, "nothing to compare with: healthy, no valve positions were found that hold");
     const char *road = gear ? gear_road(gear_was->gear, gear_now, m) : "";
     if (*road)
         say_folded(&told->body, v, 2, 2, "", PAINT_NONE, road);
@@ -282,8 +286,11 @@ static void add_alike(struct text *t, const struct view *v, const struct answer 
 /* The first sentences: how bad is it, and where? */
 static void add_verdict(struct text *t, const struct view *v, const struct answer *a, const struct told *rows)
 {
-    uint32_t n_changed = 0, n_gear = 0, n_device = 0, n_over = 0;
+    uint32_t n_changed = 0, n_gear = 0, n_device = 0, n_over = 0, n_open = 0;
     for (uint32_t i = 0; i < a->n_states; i++) {
+        n_open += rows[i].open;
+        if (rows[i].open)
+            continue;
         n_changed += rows[i].changed;
         n_gear += rows[i].rank <= RANK_UNSURE;
         n_device += rows[i].rank <= RANK_DEVICE;
@@ -291,6 +298,13 @@ static void add_verdict(struct text *t, const struct view *v, const struct answe
     }
     struct text body = {0};
     const char *states = a->n_states == 1 ? "state" : "states";
+    if (n_open)
+        text_addf(
+            &body,
+            "In %u of %u %s no valve positions were found that hold, healthy or with this fault: there is no answer.",
+            n_open, a->n_states, states);
+    if (n_open && n_changed)
+        text_add_char(&body, ' ');
     if (n_gear)
         text_addf(&body, "The gear is lost, wrong or unsure in %u of %u %s.", n_gear, a->n_states, states);
     else if (n_device)
@@ -301,7 +315,7 @@ static void add_verdict(struct text *t, const struct view *v, const struct answe
                   a->pressed ? "Gears and devices are as healthy; pressures, oil or valves change in %u of %u %s."
                              : "Gears and devices are as healthy; oil or valves change in %u of %u %s.",
                   n_changed, a->n_states, states);
-    else
+    else if (!n_open)
         text_add(&body, a->pressed
                             ? "This fault changes nothing that a gauge, device or gear shows: no pressure at a tap "
                               "or device by more than 5 % and 3 psi, no fill or drain by more than 25 %."
