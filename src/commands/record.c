@@ -91,8 +91,8 @@ void command_record(struct run *r)
         struct unit u;
         struct text record = {0}, drawing = {0};
         if (model_open(&u, r, r->options.args[i], &record, &drawing)) {
-            outfile_write(file_of(&u.arena, r, u.path, "txt"), record.at, record.n, &r->inputs, &d);
-            outfile_write(file_of(&u.arena, r, u.path, "dot"), text_string(&drawing), drawing.n, &r->inputs, &d);
+            if (outfile_write(file_of(&u.arena, r, u.path, "txt"), record.at, record.n, &r->inputs, &d))
+                outfile_write(file_of(&u.arena, r, u.path, "dot"), text_string(&drawing), drawing.n, &r->inputs, &d);
             unit_release(&u);
         }
         text_release(&record);
