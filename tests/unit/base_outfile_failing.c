@@ -7,12 +7,14 @@
 #include <errno.h>
 #include <fcntl.h>
 #include <poll.h>
+#include <signal.h>
 #include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 #include <sys/stat.h>
 #include <sys/syscall.h>
+#include <sys/wait.h>
 #include <unistd.h>
 
 /* ---- calls that fail */
@@ -28,6 +30,8 @@ enum call {
     CALL_FCHOWN,
     CALL_FCHMOD,
     CALL_STAT,
+    CALL_LSTAT,
+    CALL_ACCESS,
     CALL_READLINK,
     CALL_DUP
 };
@@ -40,6 +44,7 @@ static struct {
 } failing;
 static int n_failed;   /* that were made to fail */
 static int poll_error; /* of the next poll(), or 0 */
+static void (*while_writing)(void);
 
 static bool fails(enum call call)
 {
@@ -60,6 +65,11 @@ int open(const char *path, int flags, ...)
 }
 ssize_t write(int fd, const void *bytes, size_t n)
 {
+    if (while_writing) {
+        void (*then)(void) = while_writing;
+        while_writing = NULL;
+        then();
+    }
     return fails(CALL_WRITE) ? -1 : syscall(SYS_write, fd, bytes, n);
 }
 int poll(struct pollfd *rows, nfds_t n, int timeout)
@@ -102,6 +112,14 @@ int fstat(int fd, struct stat *out)
 int stat(const char *path, struct stat *out)
 {
     return fails(CALL_STAT) ? -1 : fstatat(AT_FDCWD, path, out, 0);
+}
+int lstat(const char *path, struct stat *out)
+{
+    return fails(CALL_LSTAT) ? -1 : fstatat(AT_FDCWD, path, out, AT_SYMLINK_NOFOLLOW);
+}
+int access(const char *path, int mode)
+{
+    return fails(CALL_ACCESS) ? -1 : (int)syscall(SYS_faccessat, AT_FDCWD, path, mode);
 }
 ssize_t readlink(const char *path, char *target, size_t n)
 {
@@ -201,6 +219,9 @@ static void test_new_file_is_made(void)
 {
     static const struct step steps[] = {
         {"looking at the old file", CALL_STAT, 1, 1, EACCES, REFUSED_OLD},
+        {"asking whether it may be written", CALL_ACCESS, 1, 1, EACCES, REFUSED_OLD},
+        {"asking whether it may be written", CALL_ACCESS, 1, 1, EROFS, REFUSED_OLD},
+        {"a name behind links that cannot be looked at", CALL_LSTAT, 1, 1, EACCES, WRITTEN}, /* directly, then */
         {"following its name", CALL_READLINK, 1, 1, EACCES, REFUSED_OLD},
         {"making a file beside it", CALL_OPEN, 1, 1, EACCES, REFUSED_OLD},
         {"making a file beside it", CALL_OPEN, 1, 1, ENOSPC, REFUSED_OLD},
@@ -248,6 +269,27 @@ static void test_name_is_given(void)
     CHECK(steps);
 }
 
+/* Where no file was there is none afterwards. */
+static void test_nothing_was_there(void)
+{
+    static const struct {
+        enum call call;
+        int error;
+    } rows[] = {{CALL_OPEN, EACCES}, {CALL_WRITE, ENOSPC}, {CALL_FSYNC, EIO}, {CALL_CLOSE, EIO}, {CALL_RENAME, EACCES}};
+    unlink(path);
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+        struct diags d;
+        diags_init(&d);
+        let_fail(rows[i].call, 1, 1, rows[i].error);
+        CU_ASSERT_FALSE(outfile_write(path, "new", 3, NULL, &d));
+        CU_ASSERT_EQUAL(n_failed, 1);
+        let_fail(CALL_NONE, 0, 0, 0);
+        CU_ASSERT_EQUAL(n_names(), 0);
+        CU_ASSERT_TRUE(d.n == 1 && strstr(d.rows[0].message, strerror(rows[i].error)));
+        diags_release(&d);
+    }
+}
+
 /* A descriptor that takes nothing for now is waited for; the wait may be interrupted, or fail as well. */
 static void test_waiting(void)
 {
@@ -291,6 +333,43 @@ static void test_owner(void)
         step_check(&steps[i]);
         unlink(path);
     }
+}
+
+/* ---- signals */
+
+static int ended_by; /* the signal that ended the child, or 0 */
+
+static void child_is_ended(void)
+{
+    fflush(NULL);
+    pid_t child = fork();
+    if (!child) {
+        raise(SIGTERM);
+        _exit(0);
+    }
+    int status = 0;
+    waitpid(child, &status, 0);
+    ended_by = WIFSIGNALED(status) ? WTERMSIG(status) : 0;
+}
+
+/* A child that is ended, such as one that draws, leaves alone what its parent is writing; and where nothing is being
+ * written there is nothing to remove. */
+static void test_child_is_ended(void)
+{
+    struct diags d;
+    diags_init(&d);
+    outfile_init();
+    put("old");
+    while_writing = child_is_ended;
+    CU_ASSERT_TRUE(outfile_write(path, "new", 3, NULL, &d));
+    CU_ASSERT_EQUAL(ended_by, SIGTERM);
+    CU_ASSERT_TRUE(holds("new"));
+    CU_ASSERT_EQUAL(n_names(), 1);
+    ended_by = 0;
+    child_is_ended();
+    CU_ASSERT_EQUAL(ended_by, SIGTERM);
+    CU_ASSERT_TRUE(holds("new"));
+    diags_release(&d);
 }
 
 /* ---- standard output, devices */
@@ -354,9 +433,11 @@ static void test_device(void)
 static const struct unit_test tests[] = {
     {"the new file is made", test_new_file_is_made},
     {"the disk is full", test_disk_is_full},
+    {"nothing was there", test_nothing_was_there},
     {"waiting for a descriptor", test_waiting},
     {"the name is given", test_name_is_given},
     {"a file of somebody else", test_owner},
+    {"a child is ended", test_child_is_ended},
     {"standard output", test_stdout},
     {"a device", test_device},
 };
