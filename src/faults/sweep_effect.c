@@ -290,16 +290,18 @@ static void add_circuits(struct changing *g)
     s->n_marks = 0;
 }
 
-/* Whether the state settles, and whether its pressures are known. */
+/* Whether the state settles, and whether its pressures are known; an answer where a healthy unit has none is no harm.
+ */
 static void add_answers(struct changing *g, const struct pressed *p)
 {
     bool was = g->space->healthy->cases[g->was].settled, now = g->t->cases[g->c].settled;
     const struct pressed healthy = {p ? p->healthy : NULL, NULL};
     const struct pressures *p_was = p ? pressed_state(&healthy, g->was) : NULL, *p_now = pressed_state(p, g->was);
     if (was != now)
-        change_add(g, CHANGE_SETTLED, NONE, NONE, was, now, SWEEP_NO_ANSWER);
+        change_add(g, CHANGE_SETTLED, NONE, NONE, was, now, now ? SWEEP_VALVE : SWEEP_NO_ANSWER);
     else if (!p_was != !p_now)
-        change_add(g, CHANGE_SOLVED, NONE, NONE, p_was != NULL, p_now != NULL, SWEEP_NO_ANSWER);
+        change_add(g, CHANGE_SOLVED, NONE, NONE, p_was != NULL, p_now != NULL,
+                   p_now ? SWEEP_PRESSURE : SWEEP_NO_ANSWER);
     if (p_was && p_now) {
         g->p_was = p_was;
         g->p_now = p_now;

@@ -10,8 +10,8 @@ struct told {
     uint32_t rank; /* 0: worst */
     uint32_t row;  /* in answer.states */
     struct text head, body;
-    bool changed, done, over;
-    bool open; /* healthy or with the fault the state does not settle: nothing can be compared */
+    bool changed, done, over, gauges; /* gauges: it tells what one reads */
+    bool open;                        /* healthy or with the fault the state does not settle: nothing can be compared */
 };
 
 enum rank {
@@ -209,6 +209,7 @@ static void tell(struct told *told, const struct view *v, const struct answer *a
         uint32_t rank = change_rank(&e.rows[i], gear_now->gear);
         told->rank = rank < told->rank ? rank : told->rank;
         told->over = told->over || rank == RANK_OVER;
+        told->gauges = told->gauges || (e.rows[i].what == CHANGE_PRESSURE && e.rows[i].subject.kind == PART_TAP);
         gear = gear || e.rows[i].what == CHANGE_GEAR;
         if (e.rows[i].what == CHANGE_GEAR)
             say(&told->head, "%s instead of %s", gear_word(m, gear_now->gear), e.rows[i].was);
@@ -384,6 +385,11 @@ void text_whatif(struct text *t, const struct view *v, const struct answer *a)
     }
     add_findings(t, v, a);
     text_add_char(t, '\n');
+    for (uint32_t i = 0; i < a->n_states; i++)
+        if (rows[i].gauges) {
+            say_caution_taps(t, v);
+            break;
+        }
     say_caution_model(t, v);
     text_release(&same);
     for (uint32_t i = 0; i < a->n_states; i++) {
