@@ -273,20 +273,26 @@ static void compare_damping(struct comparing *c)
                 ->hole = hole;
 }
 
+static struct comparing comparing_make(const struct trace *healthy, const struct trace *faulty, uint32_t row,
+                                       struct arena *a)
+{
+    return (struct comparing){.healthy = healthy,
+                              .faulty = faulty,
+                              .model = faulty->network->model,
+                              .edits = &faulty->sets[row / faulty->n_states],
+                              .was = row % faulty->n_states,
+                              .now = row,
+                              .arena = a};
+}
+
 void effect_pressures(const struct trace *healthy, const struct trace *faulty, uint32_t row,
                       const struct pressures *was, const struct pressures *now, struct arena *a,
                       struct change_list *out)
 {
-    struct comparing c = {.healthy = healthy,
-                          .faulty = faulty,
-                          .model = faulty->network->model,
-                          .edits = &faulty->sets[row / faulty->n_states],
-                          .was = row % faulty->n_states,
-                          .now = row,
-                          .p_was = was,
-                          .p_now = now,
-                          .arena = a,
-                          .changes = *out};
+    struct comparing c = comparing_make(healthy, faulty, row, a);
+    c.p_was = was;
+    c.p_now = now;
+    c.changes = *out;
     compare_pressures(&c);
     compare_rates(&c);
     compare_damping(&c);
@@ -317,13 +323,7 @@ static void compare_passages(struct comparing *c)
 void effect_find_pressed(const struct trace *healthy, const struct trace *faulty, const struct pressed *p, uint32_t row,
                          struct arena *a, struct effect *out)
 {
-    struct comparing c = {.healthy = healthy,
-                          .faulty = faulty,
-                          .model = faulty->network->model,
-                          .edits = &faulty->sets[row / faulty->n_states],
-                          .was = row % faulty->n_states,
-                          .now = row,
-                          .arena = a};
+    struct comparing c = comparing_make(healthy, faulty, row, a);
     bool was = healthy->cases[c.was].settled, now = faulty->cases[c.now].settled;
     bool solved_was = p && p->healthy[c.was].end.converged, solved_now = pressed_state(p, c.was) != NULL;
     if (solved_was && solved_now) {
