@@ -86,6 +86,63 @@ static void fingerprints_agree(void)
     end();
 }
 
+/* By pressure the joints that stand apart make other balances; to the digits shown an effect stays the same. */
+static void fingerprints_agree_by_pressure(void)
+{
+    static const char *const names[] = {"tern-l2", "heron-4"};
+    static const uint32_t every[] = {1, 12}; /* all faults, or a sample */
+    for (int m = 0; m < 2; m++) {
+        begin(names[m]);
+        struct pressures *solved[3]; /* healthy; the fault in each network */
+        for (int x = 0; x < 3; x++) {
+            solved[x] = mem_zero(model->n_states, sizeof *solved[x]);
+            for (uint32_t i = 0; i < model->n_states; i++)
+                pressures_init(&solved[x][i]);
+        }
+        struct solver *solvers[2] = {solver_new(&network), NULL};
+        pressure_solve_states(solvers[0], &healthy, 0, SOLVE_FILL, NULL, NULL, solved[0]);
+        struct sweep *s = open_sweep(false, 0);
+        CU_ASSERT_TRUE_FATAL(s->has_apart);
+        solvers[1] = solver_new(&s->apart);
+        unsigned n_other = 0, n_figures = 0;
+        for (uint32_t k = 0; k < s->n_whole; k += every[m]) {
+            uint64_t effect[2][2] = {{0, 0}, {0, 0}};
+            struct sweep_changes changes[2] = {{0}, {0}};
+            for (int x = 0; x < 2; x++) {
+                struct trace t;
+                struct diffs d;
+                sweep_trace(s, x, &s->singles[s->order[k]].fault->set.edits, 1, NULL, &t, &d);
+                pressure_solve_states(solvers[x], &t, 0, SOLVE_FILL, NULL, solved[0], solved[x + 1]);
+                struct pressed p = {solved[x + 1], solved[0]};
+                for (uint32_t c = 0; c < model->n_states; c++) {
+                    const diff *rows = d.rows + d.first[c];
+                    size_t n_rows = d.first[c + 1] - d.first[c], from = changes[x].n;
+                    sweep_changes(&s->spaces[x], &t, c, rows, n_rows, &p, &changes[x]);
+                    sweep_fingerprint(&s->spaces[x], &t, c, rows, n_rows, &changes[x], from, 0, effect[x]);
+                }
+                diffs_release(&d);
+                trace_release(&t);
+            }
+            for (size_t i = 0; i < changes[0].n; i++)
+                n_figures += changes[0].rows[i].what == CHANGE_PRESSURE || changes[0].rows[i].what == CHANGE_FILL;
+            n_other += changes[0].n != changes[1].n || memcmp(effect[0], effect[1], sizeof effect[0]) != 0;
+            mem_free(changes[0].rows);
+            mem_free(changes[1].rows);
+        }
+        CU_ASSERT_EQUAL(n_other, 0);
+        CU_ASSERT_TRUE(n_figures > 20);
+        sweep_close(s);
+        for (int x = 0; x < 3; x++) {
+            for (uint32_t i = 0; i < model->n_states; i++)
+                pressures_release(&solved[x][i]);
+            mem_free(solved[x]);
+        }
+        solver_free(solvers[0]);
+        solver_free(solvers[1]);
+        end();
+    }
+}
+
 /* All records of all jobs as one text, and what they count. */
 static struct sweep_counts run_all(struct sweep *s, struct text *out)
 {
@@ -155,6 +212,7 @@ static void pairs_are_all(void)
 
 static const struct unit_test tests[] = {
     {"fingerprints agree between networks", fingerprints_agree},
+    {"fingerprints agree between networks by pressure", fingerprints_agree_by_pressure},
     {"pairs left out are unions", left_out_are_unions},
     {"pairs are all there", pairs_are_all},
 };
