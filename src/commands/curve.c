@@ -1,8 +1,6 @@
 /* `feedtrace curve MODEL --vary "line 55 to 300" [--in STATE] [--show THING,...]` */
-#include "report/curve.h"
-#include "base/mem.h"
 #include "commands/command.h"
-#include <math.h>
+#include "report/curve_table.h"
 #include <string.h>
 
 static void as_text(struct text *t, const struct view *v, const struct answer *a, const void *extra)
@@ -19,6 +17,8 @@ static void as_csv(struct text *t, const struct view *v, const struct answer *a,
 {
     csv_curve(t, v, a, extra);
 }
+
+static report_fn *const reports[N_FORMATS] = {[FORMAT_TEXT] = as_text, [FORMAT_JSON] = as_json, [FORMAT_CSV] = as_csv};
 
 static bool show_read(const struct model *m, const char *name, struct curve_show *out, struct diags *d)
 {
@@ -64,76 +64,7 @@ static bool shows_read(struct unit *u, const char *list, struct curve *c, struct
     return ok;
 }
 
-static double show_pressure(const struct curve_show *s, const struct model *m, const struct pressures *p)
-{
-    if (s->source.i != NONE)
-        return p->pressure[m->feeds[s->source.i].passage.i];
-    switch (s->part.kind) {
-    case PART_PASSAGE:
-        return p->pressure[s->part.i];
-    case PART_TAP:
-        return p->pressure[m->taps[s->part.i].on.i];
-    case PART_SWITCH:
-        return p->pressure[m->switches[s->part.i].on.i];
-    case PART_ACTUATOR:
-        return p->device_pressure[s->part.i];
-    default: {
-        double least = NAN;
-        for (uint32_t i = 0; i < m->circuits[s->part.i].n_passages; i++)
-            least = fmin(least, p->pressure[m->circuits[s->part.i].passages[i].i]); /* fmin() leaves NAN out */
-        return least;
-    }
-    }
-}
-
-/* Copies what a row needs: the point is released afterwards. */
-static void row_take(struct unit *u, const struct curve *c, state_ix state, const struct vary_point *p,
-                     struct curve_row *out)
-{
-    const struct model *m = u->model;
-    const struct pressures *s = &p->pressures;
-    *out = (struct curve_row){.value = p->value, .solved = s->end.converged, .why = solve_why_words(s->end.why)};
-    if (!out->solved)
-        return;
-    out->pressure = arena_rows(&u->arena, c->n_shows, sizeof *out->pressure);
-    out->device = arena_rows(&u->arena, m->n_actuators, 1);
-    out->valve = arena_rows(&u->arena, m->n_valves, sizeof *out->valve);
-    out->limited = arena_rows(&u->arena, m->n_feeds, sizeof *out->limited);
-    for (uint32_t k = 0; k < c->n_shows; k++)
-        out->pressure[k] = show_pressure(&c->shows[k], m, s);
-    memcpy(out->device, s->device, m->n_actuators);
-    for (uint32_t i = 0; i < m->n_valves; i++)
-        out->valve[i] =
-            m->valves[i].kind == VALVE_MANUAL
-                ? m->valves[i].positions[trace_detent(&p->trace, trace_case(&p->trace, 0, state), (valve_ix){i})].name
-                : position_word((enum valve_position)s->position[i]);
-    for (uint32_t i = 0; i < m->n_feeds; i++)
-        out->limited[i] = s->sources[i].limited;
-    out->gear = gear_word(m, s->gear.gear);
-}
-
 #define POINTS 26 /* twenty-five steps, unless --points says otherwise */
-
-static bool curve_rows(struct unit *u, struct run *r, struct curve *c, struct diags *d)
-{
-    uint32_t n = r->options.points ? r->options.points : POINTS;
-    struct curve_row *rows = arena_rows(&u->arena, n, sizeof *rows);
-    bool ok = true;
-    for (uint32_t i = 0; ok && i < n; i++) {
-        struct vary_point p;
-        double value = c->vary->from + (c->vary->to - c->vary->from) * i / (n - 1);
-        ok = vary_solve(c->vary, u->model, u->states[0], r->options.fault, value, &p, d);
-        if (ok) {
-            row_take(u, c, u->states[0], &p, &rows[i]);
-            if (!rows[i].solved)
-                run_status(r, STATUS_RESULT);
-        }
-        vary_release(&p);
-    }
-    c->rows = rows;
-    c->n_rows = n;
-    return ok;
-}
 
 /* --vary and the words behind the model are one text, so that quotes may be left out. */
 static const char *vary_words(struct unit *u, const struct options *o)
@@ -149,8 +80,6 @@ static const char *vary_words(struct unit *u, const struct options *o)
 
 static void curve_unit(struct unit *u, struct run *r, struct diags *d)
 {
-    static report_fn *const reports[N_FORMATS] = {
-        [FORMAT_TEXT] = as_text, [FORMAT_JSON] = as_json, [FORMAT_CSV] = as_csv};
     const struct options *o = &r->options;
     struct vary vary;
     struct curve c = {.vary = &vary, .fault = o->fault};
@@ -169,10 +98,15 @@ static void curve_unit(struct unit *u, struct run *r, struct diags *d)
         diag(d, BAD_USAGE, NO_SPAN, "source %s is off in this state", u->model->feeds[vary.feed.i].part.id);
         ok = false;
     }
-    if (!ok || (c.state = u->model->states[u->states[0].i].part.id, !curve_rows(u, r, &c, d))) {
+    if (!ok || !curve_solve(&c, u->model, u->states[0], o->points ? o->points : POINTS, &u->arena, d)) {
         run_status(r, STATUS_INPUT);
         return;
     }
+    for (uint32_t i = 0; i < c.n_rows; i++) {
+        if (!c.rows[i].solved)
+            run_status(r, STATUS_RESULT);
+    }
+    unit_findings(u, r);
     size_t n = o->output ? strlen(o->output) : 0;
     if (n > 4 && !strcmp(o->output + n - 4, ".svg")) {
         plot_curve(&r->sinks[0].text, &r->sinks[0].view, &u->answer, &c);
@@ -191,10 +125,11 @@ void command_curve(struct run *r)
     diags_init(&d);
     if (u.model)
         curve_unit(&u, r, &d);
+    else
+        run_answer(r, reports, &u.answer, NULL);
     if (d.n)
         run_complain(r, &d, NULL);
     diags_release(&d);
     unit_release(&u);
-    if (r->status != STATUS_INPUT)
-        run_deliver(r);
+    run_deliver(r);
 }

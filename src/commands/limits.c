@@ -18,7 +18,6 @@ static void as_csv(struct text *t, const struct view *v, const struct answer *a,
     csv_limits(t, v, a, extra);
 }
 
-/* Every state must have been solved, the others would count as lost from the start. */
 static bool unit_fits(const struct unit *u, const struct run *r, struct diags *d)
 {
     const struct model *m = u->model;
@@ -46,24 +45,14 @@ void command_limits(struct run *r)
     if (!unit_open(&u, r, r->options.args[0], NULL, NULL, 0))
         return;
     diags_init(&d);
-    if (u.model && unit_fits(&u, r, &d)) {
-        /* every state, for those asked for may come after others */
-        struct solver *solver = solver_new(&u.network);
-        struct pressures *rows = arena_rows(&u.arena, u.model->n_states, sizeof *rows);
-        for (uint32_t i = 0; i < u.model->n_states; i++)
-            pressures_init(&rows[i]);
-        pressure_solve_states(solver, &u.healthy, 0, SOLVE_ONE_START, NULL, NULL, rows);
-        struct pressed p = {rows, rows};
+    if (!u.model) {
+        run_answer(r, reports, &u.answer, NULL);
+    } else if (unit_fits(&u, r, &d)) {
         struct limits_table table;
-        limits_find(&u.network, &u.healthy, &p, u.states, u.n_states, r->options.element, &table);
+        unit_findings(&u, r);
+        limits_find(&u.network, &u.healthy, u.answer.pressed, u.states, u.n_states, r->options.element, &table);
         run_answer(r, reports, &u.answer, &table);
-        for (uint32_t i = 0; i < u.model->n_states; i++) {
-            if (!rows[i].end.converged)
-                run_status(r, STATUS_RESULT);
-            pressures_release(&rows[i]);
-        }
         limits_release(&table);
-        solver_free(solver);
     } else {
         run_status(r, STATUS_INPUT);
     }
@@ -71,6 +60,5 @@ void command_limits(struct run *r)
         run_complain(r, &d, NULL);
     diags_release(&d);
     unit_release(&u);
-    if (r->status != STATUS_INPUT)
-        run_deliver(r);
+    run_deliver(r);
 }

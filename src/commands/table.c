@@ -103,8 +103,9 @@ const struct command commands[] = {
      "fault's size (`leak H30 0.3 mm to 3 mm`, `wear feed_limit 0.02 mm to 0.1 mm`,\n"
      "`weaken line 5 to 20 L/min`) or `temperature 0 degC to 120 degC`. --show takes\n"
      "passages, taps, switches, devices, circuits (their lowest) and feeds. Tells the\n"
-     "pressures, the gear, and where a gear, device, valve or source gives way. With\n"
-     "-o FILE.svg: a picture.\n",
+     "pressures, the gear, and at which value (to 0.05 %) a gear, device, valve or\n"
+     "source changes; what comes and goes between two values asked for is not seen.\n"
+     "With -o FILE.svg: a picture.\n",
      "  feedtrace curve models/tern-l2.yaml --in line_90 --vary line 55 to 300 --show supply\n"
      "  feedtrace curve models/heron-4.yaml --in drive_2 --vary \"leak H130 0.3 to 3 mm\" -o leak.svg\n"},
     {"limits", command_limits, READS | TAKES(OPTION_IN) | TAKES(OPTION_UNITS) | TAKES(OPTION_ELEMENT) | HAS(FORMAT_CSV),
@@ -112,7 +113,8 @@ const struct command commands[] = {
      "For each orifice the sizes between which every gear, device and expectation still\n"
      "holds in all states (or those of --in), and what is lost first beyond; for each\n"
      "leak (`leaks_to` of holes, seals of devices) the size up to which nothing is\n"
-     "lost. --element looks at one hole, orifice or not, or one device.\n",
+     "lost: orifices from a quarter of their size to four times it, leaks from 0.1 mm\n"
+     "to 6 mm, to 1 %. --element looks at one hole, orifice or not, or one device.\n",
      "  feedtrace limits models/tern-l2.yaml\n"
      "  feedtrace limits models/heron-4.yaml --element H130 --in drive_2\n"},
     {"draw", command_draw,

@@ -174,8 +174,8 @@ static void chain_solve(struct vary_point *p, state_ix state)
     for (uint32_t k = n; k-- > 0;) {
         struct pressures now;
         pressures_init(&now);
-        pressure_solve(solver, &p->trace, trace_case(&p->trace, 0, (state_ix){chain[k]}), SOLVE_FILL | SOLVE_ONE_START,
-                       NULL, k + 1 < n ? &before : NULL, &now);
+        pressure_solve(solver, &p->trace, trace_case(&p->trace, 0, (state_ix){chain[k]}), SOLVE_ONE_START, NULL,
+                       k + 1 < n ? &before : NULL, &now);
         pressures_release(&before);
         before = now;
     }

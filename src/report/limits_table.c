@@ -1,6 +1,7 @@
 #include "report/limits_table.h"
 #include "base/escape.h"
-#include "report/jsonout.h"
+#include "report/json_parts.h"
+#include "report/text_state.h"
 #include <math.h>
 #include <string.h>
 
@@ -56,11 +57,16 @@ static void row_text(struct text *t, const struct view *v, const struct answer *
 
 void text_limits(struct text *t, const struct view *v, const struct answer *a, const struct limits_table *l)
 {
-    say(t, "%s: %s", a->model->id, a->model->title ? a->model->title : "");
-    text_add(t, "\nHow far a size may go, by pressure, before a gear, a device, an expectation of\nthe model or the "
-                "pump's hold on its setting is "
-                "lost. ");
-    text_addf(t, "States looked at: %u.\n", a->n_states);
+    struct text words = {0};
+    if (!a->model)
+        return;
+    say_heading(t, v, a);
+    text_addf(&words,
+              "How far a size may go, by pressure, before a gear, a device, an expectation of the model or the pump's "
+              "hold on its setting is lost. Where it is lost is found to 1 %%; one size varies at a time. States "
+              "looked at: %u.",
+              a->n_states);
+    say_folded(t, v, 0, 0, "", PAINT_NONE, text_string(&words));
     for (int leak = 0; leak < 2; leak++) {
         bool some = false;
         for (uint32_t i = 0; i < l->n; i++) {
@@ -73,7 +79,10 @@ void text_limits(struct text *t, const struct view *v, const struct answer *a, c
         }
     }
     text_add(t, "\n");
+    say_basis(t, v, a);
+    text_add(t, "\n");
     say_caution_model(t, v);
+    text_release(&words);
 }
 
 static void side_json(struct jsonout *j, const char *key, const struct limits_side *s)
@@ -93,9 +102,7 @@ void json_limits(struct text *t, const struct view *v, const struct answer *a, c
 {
     struct jsonout j = {.t = t};
     (void)v;
-    json_begin(&j, NULL, '{');
-    json_put(&j, "feedtrace", json_integer(1));
-    json_put(&j, "model", json_words(a->model ? a->model->id : NULL));
+    json_put_head(&j, a, false);
     if (a->model) {
         json_begin(&j, "limits", '[');
         for (uint32_t i = 0; i < l->n; i++) {
@@ -111,7 +118,7 @@ void json_limits(struct text *t, const struct view *v, const struct answer *a, c
         }
         json_end(&j);
     }
-    json_end(&j);
+    json_put_end(&j);
 }
 
 static void side_csv(struct text *t, const struct limits_side *s)
@@ -129,7 +136,8 @@ static void side_csv(struct text *t, const struct limits_side *s)
 void csv_limits(struct text *t, const struct view *v, const struct answer *a, const struct limits_table *l)
 {
     (void)v;
-    (void)a;
+    if (!a->model)
+        return;
     text_add(t, "fault,size_m,holds_down_to_m,lost_below_in,lost_below,holds_up_to_m,lost_above_in,lost_above\n");
     for (uint32_t i = 0; i < l->n; i++) {
         const struct limits_row *r = &l->rows[i];

@@ -1,7 +1,7 @@
 /* A curve as a small SVG chart: our own, for an axis frame and a few lines need no library. Colours are Okabe and
  * Ito's; dashes tell the lines apart without them. */
 #include "base/escape.h"
-#include "report/curve.h"
+#include "report/curve_table.h"
 #include <math.h>
 #include <string.h>
 

@@ -30,6 +30,7 @@ CD = 0.611  # von Mises: pi / (pi + 2)
 EXACT = 1e-7  # relative, of a pressure against the whole law
 LOOSE = 1e-5  # relative, against a closed form that leaves out the laminar end
 CLAIMED = 0.0101  # relative: `limits` bisects to a hundredth
+STEP, PLACE = 0.0101, 0.000501  # of a step and of the value: `curve` says no wider where something changes
 HEAD = "feedtrace: 1\nmodel: %s\nnote: Invented for this check.\n"
 LAYERS = "layers: [{id: case, kind: casting}, {id: plate, kind: plate}, {id: body, kind: casting}]\n"
 
@@ -101,10 +102,27 @@ class Unit:
         """[(value, {shown: Pa})] of the table, SI."""
         text = self.ask("curve", self.path, "--in", state, "--vary", vary, "--show", ",".join(show), "--points", str(points),
                         "--format", "csv")
-        rows = [r for r in csv.reader(io.StringIO(text))]
-        where = {s: rows[0].index(s + "_Pa") for s in show}
-        assert len(rows) == points + 1, text
-        return [(float(r[0]), {s: float(r[where[s]]) for s in show}) for r in rows[1:]]
+        rows = list(csv.DictReader(io.StringIO(text)))
+        value = next(iter(rows[0]))
+        rows = [r for r in rows if not r["change"]]  # a change has a row of its own
+        assert len(rows) == points, text
+        return [(float(r[value]), {s: float(r[s + "_Pa"]) for s in show}) for r in rows]
+
+    def events(self, name, vary, wanted, state="s", points=2):
+        """Holds the changes on the way against [(place, words)], in their order; each lies within STEP of a step of the table and
+        within PLACE of its value. With two points all of them lie between the same two rows."""
+        words = ["curve", self.path, "--in", state, "--vary", vary, "--points", str(points), "--show", "line", "--format"]
+        answer = json.loads(self.ask(*words, "json"))
+        rows = [r for r in csv.DictReader(io.StringIO(self.ask(*words, "csv"))) if r["change"]]
+        found = answer["events"]
+        told = "; ".join("%.6g: %s" % (e["at"], e["change"]) for e in found)
+        step = abs(answer["points"][1]["value"] - answer["points"][0]["value"])
+        fits = len(found) == len(wanted) == len(rows)
+        for e, (place, what), row in zip(found, wanted, rows):
+            low, high = sorted((e["still_at"], e["at"]))
+            fits = (fits and low * (1 - 1e-6) <= place <= high * (1 + 1e-6) and high - low <= min(STEP * step, PLACE * high)
+                    and what in e["change"] and row["change"] == e["change"])
+        self.tool.check(fits, "%s: %s in %s" % (name, ", ".join("%.6g" % w for w, _ in wanted), told))
 
     def limits(self, element, fault):
         """{side: answer} of one row."""
@@ -233,6 +251,15 @@ def check_device(tool, rng, i):
     leak = size_at(applies, lambda d: divider(oil, weaker, [d1], [d2, d]), 1e-5, 6e-3)
     tool.side(u.name + ", leak of the hole", u.limits("H1", "leak H1 at")["larger"], leak, what, "weak")
     tool.side(u.name + ", leak of the device", u.limits("c", "leak c at")["larger"], leak, what, "weak")
+    out = size_at(applies / 2, lambda d: divider(oil, weaker, [d1], [d2, d]), 1e-5, 20e-3)
+    slips, goes = ("gear unsure", "gear none") if named else ("c slipping, was applied", "c released, was slipping")
+    u.events(u.name + ", where it slips and lets go", "leak c 0.1 mm to %r m" % (2 * out), [(leak, slips), (out, goes)], "weak")
+    u.events(u.name + ", and back", "leak c %r m to 0.1 mm" % (2 * out), [(out, "c slipping, was released"), (leak, "c applied, was slipping")],
+             "weak")
+    line = size_at(applies, lambda p: divider(oil, p, [d1], [d2]), applies, 4 * supply)
+    half = size_at(applies / 2, lambda p: divider(oil, p, [d1], [d2]), applies / 2, 4 * supply)
+    u.events(u.name + ", as line rises", "line %r Pa to %r Pa" % (half / 2, line * 2),
+             [(half, "c slipping, was released"), (line, "c applied, was slipping")], points=5)
     p = weaker * d1 ** 4 / applies - d1 ** 4  # (d2^2 + leak^2)^2, by the closed form of the divider
     tool.check(abs(math.sqrt(math.sqrt(p) - d2 ** 2) / leak - 1) < LOOSE, u.name + ", leak, closed form")
 
@@ -260,8 +287,10 @@ def check_drag(tool, rng, i):
             behind = brentq(lambda b: oil.orifice(4e-3, p - b) - oil.orifice(d, b), 0, p) if p > 0 else 0
             return q - oil.orifice(d, behind)
         return brentq(surplus, 0, psi * PSI, xtol=1e-3)
-    tool.side(u.name, u.limits("H1", "leak H1 at")["larger"], size_at(applies / 2, pressure, 1e-5, 6e-3),
-              "gear unsure instead of neutral")
+    drags, on = size_at(applies / 2, pressure, 1e-5, 6e-3), size_at(applies, pressure, 1e-5, 20e-3)
+    tool.side(u.name, u.limits("H1", "leak H1 at")["larger"], drags, "gear unsure instead of neutral")
+    u.events(u.name + ", drags, then is on", "leak H1 %r m to %r m" % (drags / 2, on * 2),
+             [(drags, "c slipping, was released"), (on, "c applied, was slipping")])
 
 
 def check_expected(tool, rng, i):
@@ -318,6 +347,10 @@ def check_limiting(tool, rng, i):
     # At high Reynolds number the balance gives line as a function of what arrives: p + (droop limit a2 / (a1 (limit - p)))^2 p
     tool.near(u.name + ", above it", [p + (droop * limit * a2 / (a1 * (limit - p))) ** 2 * p for _, p in held],
               [x for x, _ in held], LOOSE)
+    opened = limit * (1 - droop)  # here it stands open no longer
+    begins = size_at(opened, lambda x: limited(oil, x, limit, droop, window, load), opened, 2 * limit)
+    tool.near(u.name + ", begins to limit, closed form", [begins], [opened * (1 + (a2 / a1) ** 2)], LOOSE)
+    u.events(u.name + ", begins to limit", "line 20 psi to 320 psi", [(begins, "v limiting, was standing open")])
     tool.check(all(p <= limit for _, p in held) and max(p for _, p in held) - held[-1][1] == 0,
                u.name + ": never over the limit, and never falls")
 
@@ -370,6 +403,8 @@ def check_pump(tool, rng, i):
     full = [p["line"] for x, p in rows if x > leak]
     form = [oil.density / 2 * (capacity / CD / (math.pi / 4 * (x * x + load * load))) ** 2 for x, _ in rows if x > leak]
     tool.near(u.name + ", past it, closed form", full, form, LOOSE)
+    u.events(u.name + ", runs out", "leak H1 %r m to %r m" % (leak / 2, leak * 2), [(leak, "line gives all that it can")])
+    u.events(u.name + ", holds again", "leak H1 %r m to %r m" % (leak * 2, leak / 2), [(leak, "line holds its setting again")])
     weak = u.curve("weaken line %r m3/s to %r m3/s" % (capacity * 0.2, capacity), ["line"], 6)
     tool.near(u.name + ", a weaker pump", [p["line"] for _, p in weak],
               [min(psi * PSI, oil.density / 2 * (x / CD / (math.pi / 4 * load ** 2)) ** 2) for x, _ in weak], LOOSE)
