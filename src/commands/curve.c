@@ -1,5 +1,6 @@
 /* `feedtrace curve MODEL --vary "line 55 to 300" [--in STATE] [--show THING,...]` */
 #include "commands/command.h"
+#include "draw/draw.h"
 #include "report/curve_table.h"
 #include <string.h>
 
@@ -78,10 +79,30 @@ static const char *vary_words(struct unit *u, const struct options *o)
     return words;
 }
 
+/* The format of a picture by the file's ending. DOT draws circuits, no charts. */
+static bool picture_of(const char *path, enum draw_format *out)
+{
+    return path && draw_format_of(path, out) && *out != DRAW_DOT;
+}
+
+/* -o as a picture; what --write asks for is written besides. */
+static void run_picture(struct unit *u, struct run *r, const struct curve *c, enum draw_format format, struct diags *d)
+{
+    struct text svg = {0};
+    run_answer(r, reports, &u->answer, c);
+    r->options.limit = 0; /* a picture is whole or nothing */
+    plot_curve(&svg, &r->sinks[0].view, &u->answer, c);
+    r->sinks[0].n_answers = draw_convert(&svg, format, &r->sinks[0].text, d);
+    if (!r->sinks[0].n_answers)
+        run_status(r, STATUS_RESULT);
+    text_release(&svg);
+}
+
 static void curve_unit(struct unit *u, struct run *r, struct diags *d)
 {
     const struct options *o = &r->options;
     struct vary vary;
+    enum draw_format picture;
     struct curve c = {.vary = &vary, .fault = o->fault};
     bool ok = vary_read(vary_words(u, o), &u->network, &u->arena, &vary, d);
     ok = shows_read(u, o->show, &c, d) && ok;
@@ -107,13 +128,10 @@ static void curve_unit(struct unit *u, struct run *r, struct diags *d)
             run_status(r, STATUS_RESULT);
     }
     unit_findings(u, r);
-    size_t n = o->output ? strlen(o->output) : 0;
-    if (n > 4 && !strcmp(o->output + n - 4, ".svg")) {
-        plot_curve(&r->sinks[0].text, &r->sinks[0].view, &u->answer, &c);
-        r->sinks[0].n_answers = 1;
-    } else {
+    if (picture_of(o->output, &picture))
+        run_picture(u, r, &c, picture, d);
+    else
         run_answer(r, reports, &u->answer, &c);
-    }
 }
 
 void command_curve(struct run *r)

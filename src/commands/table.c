@@ -105,7 +105,7 @@ const struct command commands[] = {
      "passages, taps, switches, devices, circuits (their lowest) and feeds. Tells the\n"
      "pressures, the gear, and at which value (to 0.05 %) a gear, device, valve or\n"
      "source changes; what comes and goes between two values asked for is not seen.\n"
-     "With -o FILE.svg: a picture.\n",
+     "With -o FILE.svg, .pdf or .png: a picture.\n",
      "  feedtrace curve models/tern-l2.yaml --in line_90 --vary line 55 to 300 --show supply\n"
      "  feedtrace curve models/heron-4.yaml --in drive_2 --vary \"leak H130 0.3 to 3 mm\" -o leak.svg\n"},
     {"limits", command_limits, READS | TAKES(OPTION_IN) | TAKES(OPTION_UNITS) | TAKES(OPTION_ELEMENT) | HAS(FORMAT_CSV),

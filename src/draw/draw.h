@@ -34,4 +34,8 @@ bool draw_dot(const struct trace *t, uint32_t set, const struct trace *healthy, 
  * its warnings are failures. PDF and PNG are made from the SVG.  @return false with the reason in d (CANNOT_DRAW); *out
  * is then empty. */
 bool draw_render(const struct text *dot, enum draw_format format, struct text *out, struct diags *d);
+
+/** An SVG of our own as PDF or PNG, in a child process too; DRAW_SVG copies it.  @param format not DRAW_DOT
+ *  @return as draw_render(). */
+bool draw_convert(const struct text *svg, enum draw_format format, struct text *out, struct diags *d);
 #endif

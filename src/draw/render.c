@@ -30,9 +30,17 @@ bool draw_render(const struct text *dot, enum draw_format format, struct text *o
     if (format == DRAW_SVG)
         return render_step(layout_svg, "the layout failed", dot, out, d);
     struct text svg = {0};
-    bool ok =
-        render_step(layout_svg, "the layout failed", dot, &svg, d) &&
-        render_step(format == DRAW_PDF ? picture_pdf : picture_png, "the picture could not be made", &svg, out, d);
+    bool ok = render_step(layout_svg, "the layout failed", dot, &svg, d) && draw_convert(&svg, format, out, d);
     text_release(&svg);
     return ok;
+}
+
+bool draw_convert(const struct text *svg, enum draw_format format, struct text *out, struct diags *d)
+{
+    text_clear(out);
+    if (format != DRAW_SVG)
+        return render_step(format == DRAW_PDF ? picture_pdf : picture_png, "the picture could not be made", svg, out,
+                           d);
+    text_add_bytes(out, text_string(svg), svg->n);
+    return true;
 }

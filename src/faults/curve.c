@@ -89,8 +89,7 @@ bool curve_change(struct text *t, const struct model *m, const struct curve_row 
     for (uint32_t i = 0; i < m->n_feeds; i++) {
         if (was->limited[i] != now->limited[i])
             change_add(t, &some, m->feeds[i].part.id,
-                       now->limited[i] ? "gives all that it can and no longer holds its setting"
-                                       : "holds its setting again",
+                       now->limited[i] ? "gives all that it can and no longer holds its setting" : "holds its setting",
                        NULL);
     }
     return some;

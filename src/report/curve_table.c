@@ -11,6 +11,25 @@ static const struct units *units_shown(const struct view *v, const struct answer
     return v->other_units ? &v->units : &a->model->units;
 }
 
+double curve_rounded(double pressure)
+{
+    return round(pressure / 10) * 10;
+}
+
+bool curve_wrong_gear(const struct answer *a, const struct curve *c)
+{
+    uint32_t commanded = a->model->states[a->states[0].i].gear.i;
+    const char *wanted = commanded != NONE ? a->model->gears[commanded].part.id : NULL;
+    for (uint32_t i = 0; i < c->n_rows; i++) {
+        if (!c->rows[i].solved)
+            continue;
+        wanted = wanted ? wanted : c->rows[i].gear;
+        if (strcmp(wanted, c->rows[i].gear) != 0)
+            return true;
+    }
+    return false;
+}
+
 void curve_place(struct text *t, const struct curve *c, const struct curve_event *e, const struct units *u)
 {
     text_add(t, e->near ? "at " : "between ");
@@ -76,7 +95,7 @@ void text_curve(struct text *t, const struct view *v, const struct answer *a, co
         cell(t, 10, text_string(&words));
         for (uint32_t k = 0; r->solved && k < c->n_shows; k++) {
             size_t width = strlen(c->shows[k].name);
-            quantity_words(&words, r->pressure[k], DIM_PRESSURE, u);
+            quantity_words(&words, curve_rounded(r->pressure[k]), DIM_PRESSURE, u);
             cell(t, width > 10 ? width : 10, text_string(&words));
         }
         say(t, "  %s", r->solved ? r->gear : r->why);
@@ -86,6 +105,8 @@ void text_curve(struct text *t, const struct view *v, const struct answer *a, co
     text_add(t, "\n");
     say_basis(t, v, a);
     text_add(t, "\n");
+    if (curve_wrong_gear(a, c))
+        say_caution_gear(t, v);
     say_caution_taps(t, v);
     say_caution_model(t, v);
     text_release(&words);

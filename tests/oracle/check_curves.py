@@ -404,7 +404,7 @@ def check_pump(tool, rng, i):
     form = [oil.density / 2 * (capacity / CD / (math.pi / 4 * (x * x + load * load))) ** 2 for x, _ in rows if x > leak]
     tool.near(u.name + ", past it, closed form", full, form, LOOSE)
     u.events(u.name + ", runs out", "leak H1 %r m to %r m" % (leak / 2, leak * 2), [(leak, "line gives all that it can")])
-    u.events(u.name + ", holds again", "leak H1 %r m to %r m" % (leak * 2, leak / 2), [(leak, "line holds its setting again")])
+    u.events(u.name + ", holds again", "leak H1 %r m to %r m" % (leak * 2, leak / 2), [(leak, "line holds its setting")])
     weak = u.curve("weaken line %r m3/s to %r m3/s" % (capacity * 0.2, capacity), ["line"], 6)
     tool.near(u.name + ", a weaker pump", [p["line"] for _, p in weak],
               [min(psi * PSI, oil.density / 2 * (x / CD / (math.pi / 4 * load ** 2)) ** 2) for x, _ in weak], LOOSE)
