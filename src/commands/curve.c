@@ -30,10 +30,17 @@ static bool show_read(const struct model *m, const char *name, struct curve_show
     if (out->part.kind == PART_PASSAGE || out->part.kind == PART_TAP || out->part.kind == PART_ACTUATOR ||
         out->part.kind == PART_SWITCH || out->part.kind == PART_CIRCUIT)
         return true;
+    struct part_ref ref = out->part;
     out->part.kind = PART_NONE;
     if (feed.i != NONE) {
         out->source = feed;
         return true;
+    }
+    if (ref.kind != PART_NONE) {
+        diag(d, WRONG_KIND, NO_SPAN, "--show: %s is a %s, which has no one pressure", name,
+             part_kind_word(ref.kind)); /* joint, plate hole, check ball, valve, solenoid */
+        diag_help(d, "name a passage at it, a tap, switch, device, circuit or feed");
+        return false;
     }
     diag(d, UNKNOWN_NAME, NO_SPAN, "--show: %s is no passage, tap, switch, device, circuit or feed", name);
     const char *near = model_nearest(m, PART_NONE, name);
@@ -49,11 +56,15 @@ static bool shows_read(struct unit *u, const char *list, struct curve *c, struct
     struct curve_show *rows =
         arena_rows(&u->arena, m->n_taps + m->n_actuators + (list ? strlen(list) : 0) + 1, sizeof *rows);
     bool ok = true;
-    while (list && *list) {
-        size_t n = strcspn(list, ",");
-        ok = show_read(m, arena_text(&u->arena, list, n), &rows[c->n_shows], d) && ok;
-        c->n_shows++;
-        list += n + (list[n] == ',');
+    while (list && *(list += strspn(list, ", "))) {
+        size_t n = strcspn(list, ", ");
+        const char *name = arena_text(&u->arena, list, n);
+        uint32_t same = 0;
+        while (same < c->n_shows && strcmp(rows[same].name, name) != 0)
+            same++;
+        if (same == c->n_shows) /* a column once */
+            ok = show_read(m, name, &rows[c->n_shows++], d) && ok;
+        list += n;
     }
     for (uint32_t i = 0; !c->n_shows && i < m->n_taps; i++)
         rows[i] = (struct curve_show){m->taps[i].part.id, {PART_TAP, i}, {NONE}};
@@ -65,7 +76,8 @@ static bool shows_read(struct unit *u, const char *list, struct curve *c, struct
     return ok;
 }
 
-#define POINTS 26 /* twenty-five steps, unless --points says otherwise */
+#define STATES_NAMED 40
+#define POINTS       26 /* twenty-five steps, unless --points says otherwise */
 
 /* --vary and the words behind the model are one text, so that quotes may be left out. */
 static const char *vary_words(struct unit *u, const struct options *o)
@@ -77,6 +89,21 @@ static const char *vary_words(struct unit *u, const struct options *o)
     const char *words = arena_text(&u->arena, text_string(&t), t.n);
     text_release(&t);
     return words;
+}
+
+static bool one_state(const struct unit *u, struct diags *d)
+{
+    struct text names = {0};
+    if (u->n_states == 1)
+        return true;
+    for (uint32_t i = 0; i < u->n_states && i < STATES_NAMED; i++)
+        text_addf(&names, "%s%s", i ? ", " : "", u->model->states[u->states[i].i].part.id);
+    if (u->n_states > STATES_NAMED)
+        text_addf(&names, " and %u more", u->n_states - STATES_NAMED);
+    diag(d, BAD_USAGE, NO_SPAN, u->n_states ? "curve looks at one state" : "model %s has no states", u->model->id);
+    diag_help(d, u->n_states ? "name one with --in: %s" : "add one under `states`%s", text_string(&names));
+    text_release(&names);
+    return false;
 }
 
 /* The format of a picture by the file's ending. DOT draws circuits, no charts. */
@@ -106,17 +133,16 @@ static void curve_unit(struct unit *u, struct run *r, struct diags *d)
     struct curve c = {.vary = &vary, .fault = o->fault};
     bool ok = vary_read(vary_words(u, o), &u->network, &u->arena, &vary, d);
     ok = shows_read(u, o->show, &c, d) && ok;
-    if (u->n_states != 1) {
-        diag(d, BAD_USAGE, NO_SPAN, "curve looks at one state");
-        diag_help(d, "add --in STATE");
-        ok = false;
-    }
+    ok = one_state(u, d) && ok;
     if (ok && !network_is_sized(&u->network)) {
         diag(d, BAD_USAGE, NO_SPAN, "model %s gives no sizes, so no pressures can be told", u->model->id);
+        diag_help(d, "give the holes a `diameter`; what a model leaves out is then assumed, and said");
         ok = false;
     }
     if (ok && vary.what == VARY_SETTING && !(u->model->states[u->states[0].i].sources[vary.feed.i].pressure > 0)) {
-        diag(d, BAD_USAGE, NO_SPAN, "source %s is off in this state", u->model->feeds[vary.feed.i].part.id);
+        diag(d, BAD_USAGE, NO_SPAN, "source %s is off in state %s", u->model->feeds[vary.feed.i].part.id,
+             u->model->states[u->states[0].i].part.id);
+        diag_help(d, "name a state in which it is on with --in");
         ok = false;
     }
     if (!ok || !curve_solve(&c, u->model, u->states[0], o->points ? o->points : POINTS, &u->arena, d)) {

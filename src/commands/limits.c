@@ -24,11 +24,25 @@ static bool unit_fits(const struct unit *u, const struct run *r, struct diags *d
     const char *part = r->options.element;
     if (!network_is_sized(&u->network)) {
         diag(d, BAD_USAGE, NO_SPAN, "model %s gives no sizes, so no pressures can be told", m->id);
+        diag_help(d, "give the holes a `diameter`; what a model leaves out is then assumed, and said");
+        return false;
+    }
+    if (!u->n_states) {
+        diag(d, BAD_USAGE, NO_SPAN, "model %s has no states, so nothing can be lost", m->id);
+        diag_help(d, "add one under `states`");
         return false;
     }
     struct part_ref ref = part ? model_find(m, part, strlen(part)) : (struct part_ref){PART_HOLE, 0};
     if (ref.kind == PART_HOLE || ref.kind == PART_ACTUATOR)
         return true;
+    if (ref.kind != PART_NONE) {
+        diag(d, WRONG_KIND, NO_SPAN, "--element: %s is a %s, and a plate hole or a device is needed", part,
+             part_kind_word(ref.kind));
+        if (ref.kind == PART_VALVE)
+            diag_help(d, "how a valve's wear counts: `feedtrace curve %s --in STATE --vary wear %s 0.02 mm to 0.1 mm`",
+                      r->options.args[0], part);
+        return false;
+    }
     diag(d, UNKNOWN_NAME, NO_SPAN, "--element: %s is no plate hole and no device", part);
     const char *near = model_nearest(m, PART_HOLE, part);
     if (near)

@@ -280,7 +280,11 @@ static bool option_take(const struct command *c, struct options *o, enum option_
     case OPTION_POINTS:
         if (!number_read("points", word, 10000, &number, d))
             return false;
-        o->points = number < 2 ? 2 : (uint32_t)number;
+        if (number < 2) {
+            diag(d, BAD_USAGE, NO_SPAN, "--points is at least 2: both ends of the range");
+            return false;
+        }
+        o->points = (uint32_t)number;
         return true;
     case OPTION_STRICT:
         o->strict = true;

@@ -101,9 +101,10 @@ const struct command commands[] = {
      1, ANY_NUMBER, "MODEL", "what arrives as a setting, size, leak or temperature varies",
      "--vary takes a source (`line 55 to 300`), a hole's size (`H11 0.5 mm to 2 mm`), a\n"
      "fault's size (`leak H30 0.3 mm to 3 mm`, `wear feed_limit 0.02 mm to 0.1 mm`,\n"
-     "`weaken line 5 to 20 L/min`) or `temperature 0 degC to 120 degC`. --show takes\n"
-     "passages, taps, switches, devices, circuits (their lowest) and feeds. Tells the\n"
-     "pressures, the gear, and at which value (to 0.05 %) a gear, device, valve or\n"
+     "`weaken line 5 to 20 L/min`), a duty solenoid (`sol_line 0 % to 100 %`) or\n"
+     "`temperature 0 degC to 120 degC`; a unit that one end has counts for both. --show\n"
+     "takes passages, taps, switches, devices, circuits (their lowest) and feeds. Tells\n"
+     "the pressures, the gear, and at which value (to 0.05 %) a gear, device, valve or\n"
      "source changes; what comes and goes between two values asked for is not seen.\n"
      "With -o FILE.svg, .pdf or .png: a picture.\n",
      "  feedtrace curve models/tern-l2.yaml --in line_90 --vary line 55 to 300 --show supply\n"

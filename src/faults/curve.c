@@ -66,6 +66,13 @@ static void change_add(struct text *t, bool *some, const char *part, const char 
     *some = true;
 }
 
+/* An accumulator neither holds nor slips. */
+static const char *stands(const struct model *m, uint32_t actuator, uint8_t device)
+{
+    bool fills = m->actuators[actuator].kind == ACTUATOR_ACCUMULATOR;
+    return fills && device == DEVICE_SLIPPING ? "part-way" : device_word((enum device)device);
+}
+
 bool curve_change(struct text *t, const struct model *m, const struct curve_row *was, const struct curve_row *now)
 {
     bool some = false;
@@ -79,8 +86,7 @@ bool curve_change(struct text *t, const struct model *m, const struct curve_row 
         change_add(t, &some, "gear", now->gear, was->gear);
     for (uint32_t i = 0; i < m->n_actuators; i++) {
         if (was->device[i] != now->device[i])
-            change_add(t, &some, m->actuators[i].part.id, device_word((enum device)now->device[i]),
-                       device_word((enum device)was->device[i]));
+            change_add(t, &some, m->actuators[i].part.id, stands(m, i, now->device[i]), stands(m, i, was->device[i]));
     }
     for (uint32_t i = 0; i < m->n_valves; i++) {
         if (strcmp(was->valve[i], now->valve[i]) != 0)
@@ -139,7 +145,8 @@ static bool events_find(struct walk *w, uint32_t row)
         if (!differs(w, &from, &to))
             continue;
         double apart = fabs(to.value - from.value);
-        bool near = apart <= CURVE_STEP_SHARE * step && apart <= CURVE_VALUE_SHARE * fmax(from.value, to.value);
+        double size = w->c->vary->dim == DIM_SHARE ? 1 : fmax(from.value, to.value); /* a share may be 0 */
+        bool near = apart <= CURVE_STEP_SHARE * step && apart <= CURVE_VALUE_SHARE * size;
         if (near || n_solves == CURVE_SOLVES_MOST) {
             MEM_GROW(w->events, w->c->n_events, w->cap);
             w->events[w->c->n_events++] = (struct curve_event){from, to, row, near};

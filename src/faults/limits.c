@@ -9,6 +9,8 @@ struct search {
     const struct pressed *pressed; /* healthy */
     const state_ix *states;
     uint32_t n_states;
+    unsigned how;    /* SOLVE_* bits */
+    uint8_t *wanted; /* [n_states of the model] 1: one of `states` */
     struct solver *solver;
     struct pressures *now; /* [n_states of the model] */
     struct limits_table *out;
@@ -28,8 +30,8 @@ static bool claims_are_structural(const struct claims *c)
     return true;
 }
 
-/* What the model expects of a state and no longer gets, or what else a rebuilder would call lost: the gear, a device.
- * "" when nothing is. */
+/* What the model expects of a state and no longer gets, or what else a rebuilder would call lost: the gear, a device
+ * (an accumulator moves with its circuit, it holds nothing). "" when nothing is. */
 static const char *lost_in(struct search *s, const struct trace *t, state_ix state)
 {
     const struct model *m = s->network->model;
@@ -42,7 +44,7 @@ static const char *lost_in(struct search *s, const struct trace *t, state_ix sta
     if (now->gear.gear != was->gear.gear)
         return arena_format(a, "gear %s instead of %s", gear_word(m, now->gear.gear), gear_word(m, was->gear.gear));
     for (uint32_t i = 0; i < m->n_actuators; i++) {
-        if (now->device[i] != was->device[i])
+        if (now->device[i] != was->device[i] && m->actuators[i].kind != ACTUATOR_ACCUMULATOR)
             return arena_format(a, "%s %s, was %s", m->actuators[i].part.id, device_word((enum device)now->device[i]),
                                 device_word((enum device)was->device[i]));
     }
@@ -72,10 +74,10 @@ static bool is_lost(struct search *s, const struct limits_row *row, double size,
     arena_init(&arena);
     diags_init(&d);
     if (faults_read(arena_format(&arena, "%s %.12g mm", row->fault, size * 1000), s->network, &arena, &set, &d)) {
-        trace_run(s->network, &set.edits, 1, s->healthy, &t);
+        trace_run_some(s->network, &set.edits, 1, s->wanted, s->healthy, &t);
         for (uint32_t i = 0; i < m->n_states; i++)
             pressures_init(&s->now[i]);
-        pressure_solve_states(s->solver, &t, 0, SOLVE_ONE_START, NULL, s->pressed->now, s->now);
+        pressure_solve_states(s->solver, &t, 0, s->how, s->wanted, s->pressed->now, s->now);
         for (uint32_t i = 0; i < s->n_states && !lost; i++) {
             const char *what = lost_in(s, &t, s->states[i]);
             lost = *what;
@@ -121,6 +123,21 @@ static void side_find(struct search *s, const struct limits_row *row, double fro
     }
     is_lost(s, row, out->lost_at, out); /* say what is lost there */
     out->holds = holds;
+}
+
+/* An expectation of how fast a device fills or drains is the only one that needs these solved. */
+static bool rates_are_expected(const struct model *m)
+{
+    for (uint32_t i = 0; i < m->n_states; i++) {
+        for (uint32_t k = 0; k < m->states[i].n_expect; k++) {
+            const struct claims *c = &m->states[i].expect[k];
+            for (uint32_t r = 0; r < c->n_rows; r++) {
+                if (c->rows[r].what == CLAIM_RATE)
+                    return true;
+            }
+        }
+    }
+    return false;
 }
 
 static void row_add(struct search *s, const char *part, const char *fault, double size)
@@ -181,10 +198,15 @@ void limits_find(const struct network *n, const struct trace *t, const struct pr
     struct search s = {.network = n, .healthy = t, .pressed = p, .states = states, .n_states = n_states, .out = out};
     *out = (struct limits_table){0};
     arena_init(&out->arena);
+    s.how = SOLVE_ONE_START | (rates_are_expected(n->model) ? SOLVE_FILL : 0);
     s.solver = solver_new(n);
+    s.wanted = mem_zero((size_t)n->model->n_states + 1, 1);
+    for (uint32_t i = 0; i < n_states; i++)
+        s.wanted[states[i].i] = 1;
     s.now = mem_zero((size_t)n->model->n_states + 1, sizeof *s.now);
     rows_find(&s, part);
     mem_free(s.now);
+    mem_free(s.wanted);
     solver_free(s.solver);
 }
 

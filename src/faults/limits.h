@@ -31,7 +31,7 @@ struct limits_table {
 #define LIMITS_LEAK_MOST  6e-3   /* ... to here */
 
 /** Finds the limits of every orifice and leak of the model, or of one part.
- *  @param t healthy trace of the merged network `n`; p its pressures, all states solved
+ *  @param t healthy trace of the merged network `n`; p its pressures, those states solved
  *  @param states [n_states] those that count  @param part ID, or NULL: all
  *  Caller releases with limits_release(). */
 void limits_find(const struct network *n, const struct trace *t, const struct pressed *p, const state_ix *states,

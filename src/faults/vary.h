@@ -1,24 +1,26 @@
-/* One quantity varied: a source's setting, the oil's temperature, or the size in a fault's words. For each value the
- * unit is solved as if it had been written so: the model is copied where a setting changes, and never edited. */
+/* One quantity varied: a source's setting, a duty solenoid's share, the oil's temperature, or the size in a fault's
+ * words. For each value the unit is solved as if it had been written so: the model is copied where a setting changes,
+ * and never edited. */
 #ifndef FAULTS_VARY_H
 #define FAULTS_VARY_H
 #include "faults/faults.h"
 #include "pressure/pressure.h"
 
-enum vary_what { VARY_SETTING, VARY_TEMPERATURE, VARY_FAULT };
+enum vary_what { VARY_SETTING, VARY_DUTY, VARY_TEMPERATURE, VARY_FAULT };
 
 struct vary {
     enum vary_what what;
     feed_ix feed;      /* VARY_SETTING */
+    uint32_t solenoid; /* VARY_DUTY: row of the solenoid */
     const char *fault; /* VARY_FAULT: words up to the size: "resize H11 to", "leak H30 at" */
     enum dimension dim;
     double from, to;   /* SI */
     const char *words; /* as the user wrote it; arena */
 };
 
-/** Reads "SOURCE A to B", "temperature A to B", "HOLE A to B" (its size), "leak HOLE|A into B|DEVICE A to B", "unseat
- * BALL ... A to B", "wear VALVE ... A to B" or "weaken SOURCE A to B". A unit behind the second quantity counts for
- * both.
+/** Reads "SOURCE A to B", "DUTY_SOLENOID A to B", "temperature A to B", "HOLE A to B" (its size), "leak HOLE|A into
+ * B|DEVICE A to B", "unseat BALL ... A to B", "wear VALVE ... A to B" or "weaken SOURCE A to B". A unit that one of the
+ * quantities has counts for both; "from" may stand before the first.
  *  @return false with the reason in d. */
 bool vary_read(const char *text, const struct network *n, struct arena *a, struct vary *out, struct diags *d);
 

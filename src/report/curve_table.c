@@ -132,7 +132,7 @@ void csv_curve(struct text *t, const struct view *v, const struct answer *a, con
     if (!a->model)
         return;
     static const char *const si[N_DIMENSIONS] = {
-        [DIM_PRESSURE] = "Pa", [DIM_LENGTH] = "m", [DIM_FLOW] = "m3/s", [DIM_TEMPERATURE] = "K"};
+        [DIM_PRESSURE] = "Pa", [DIM_LENGTH] = "m", [DIM_FLOW] = "m3/s", [DIM_TEMPERATURE] = "K", [DIM_SHARE] = "share"};
     (void)v;
     text_addf(t, "value_%s", si[c->vary->dim]);
     for (uint32_t k = 0; k < c->n_shows; k++) {
@@ -194,7 +194,8 @@ void json_curve(struct text *t, const struct view *v, const struct answer *a, co
     static const char *const dims[N_DIMENSIONS] = {[DIM_PRESSURE] = "pressure_pa",
                                                    [DIM_LENGTH] = "length_m",
                                                    [DIM_FLOW] = "flow_m3_s",
-                                                   [DIM_TEMPERATURE] = "temperature_k"};
+                                                   [DIM_TEMPERATURE] = "temperature_k",
+                                                   [DIM_SHARE] = "share"};
     struct jsonout j = {.t = t};
     (void)v;
     json_put_head(&j, a, true);

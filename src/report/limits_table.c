@@ -64,8 +64,14 @@ void text_limits(struct text *t, const struct view *v, const struct answer *a, c
     text_addf(&words,
               "How far a size may go, by pressure, before a gear, a device, an expectation of the model or the pump's "
               "hold on its setting is lost. Where it is lost is found to 1 %%; one size varies at a time. States "
-              "looked at: %u.",
+              "looked at: %u",
               a->n_states);
+    uint32_t n_failed = 0;
+    for (uint32_t i = 0; i < a->n_states; i++)
+        n_failed += pressed_failed(a->pressed, a->states[i].i);
+    if (n_failed)
+        text_addf(&words, ", of which %u could not be solved as they are and are left out", n_failed);
+    text_add(&words, ".");
     say_folded(t, v, 0, 0, "", PAINT_NONE, text_string(&words));
     for (int leak = 0; leak < 2; leak++) {
         bool some = false;
@@ -78,6 +84,8 @@ void text_limits(struct text *t, const struct view *v, const struct answer *a, c
             row_text(t, v, a, &l->rows[i]);
         }
     }
+    if (!l->n)
+        text_add(t, "\nThere is no orifice with a diameter, no `leaks_to` and no device whose size could\nvary.\n");
     text_add(t, "\n");
     say_basis(t, v, a);
     text_add(t, "\n");

@@ -125,7 +125,9 @@ static void x_name(struct text *t, const struct plot *p)
         text_add_bytes(t, from, strlen(from) - 3);
         text_add(t, sizes[i].behind);
     } else {
-        text_add(t, v->what == VARY_SETTING ? p->m->feeds[v->feed.i].part.id : "temperature of the oil");
+        text_add(t, v->what == VARY_SETTING ? p->m->feeds[v->feed.i].part.id
+                    : v->what == VARY_DUTY  ? p->m->solenoids[v->solenoid].part.id
+                                            : "temperature of the oil");
     }
     text_addf(t, " (%s)", p->units->name[v->dim]);
 }

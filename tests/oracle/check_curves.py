@@ -13,144 +13,15 @@ model format. SI throughout.
 import argparse
 import csv
 import io
-import json
 import math
 import os
 import random
-import subprocess
 import sys
 import tempfile
 
 from scipy.optimize import brentq
 
-from random_networks import viscosity
-
-PSI = 6894.757293168361  # Pa
-CD = 0.611  # von Mises: pi / (pi + 2)
-EXACT = 1e-7  # relative, of a pressure against the whole law
-LOOSE = 1e-5  # relative, against a closed form that leaves out the laminar end
-CLAIMED = 0.0101  # relative: `limits` bisects to a hundredth
-STEP, PLACE = 0.0101, 0.000501  # of a step and of the value: `curve` says no wider where something changes
-HEAD = "feedtrace: 1\nmodel: %s\nnote: Invented for this check.\n"
-LAYERS = "layers: [{id: case, kind: casting}, {id: plate, kind: plate}, {id: body, kind: casting}]\n"
-
-
-class Oil:
-    def __init__(self, rng, thick=1):
-        self.density = rng.uniform(820, 880)
-        self.points = ((40, thick * rng.uniform(28, 40)), (100, thick * rng.uniform(6, 8)))
-        self.celsius = rng.uniform(60, 110)
-
-    def text(self):
-        return "fluid: {density: %r kg/m3, viscosity: {40 degC: %r cSt, 100 degC: %r cSt}, temperature: %r degC}\n" % (
-            self.density, self.points[0][1], self.points[1][1], self.celsius)
-
-    def nu(self, celsius=None):
-        return viscosity(self.celsius if celsius is None else celsius, self.points)
-
-    def gain(self, d):
-        """m3/s per Pa^0.5 of an orifice of d m."""
-        return CD * math.pi / 4 * d ** 2 * math.sqrt(2 / self.density)
-
-    def orifice(self, d, dp, celsius=None):
-        reynolds = (CD / 0.2) ** 2
-        transition = self.density / 2 * (reynolds * self.nu(celsius) / (CD * d)) ** 2
-        return self.gain(d) * dp / (dp * dp + transition * transition) ** 0.25
-
-    def gap(self, bore, gap, land, celsius=None):
-        """m3/s per Pa of a concentric annular gap."""
-        return math.pi * bore * gap ** 3 / (12 * self.density * self.nu(celsius) * land)
-
-
-class Unit:
-    """A model being written, and what the program says of it."""
-
-    def __init__(self, tool, name, oil):
-        self.tool, self.name, self.oil = tool, name, oil
-        self.sections, self.passages, self.leakdown = {}, [], 0
-
-    def add(self, section, name, text, *values):
-        self.sections.setdefault(section, []).append("  %s: %s\n" % (name, text % values if values else text))
-
-    def hole(self, name, a, b, d, more=""):
-        for p in (a, b):
-            if p != "sump" and p not in self.passages:
-                self.passages.append(p)
-        self.add("holes", name, "{joins: [%s, %s], diameter: %r m, orifice: true%s}", a, b, d, more)
-
-    def source(self, into, capacity=None):
-        self.add("feeds", "line", "{into: %s%s}" % (into, "" if capacity is None else ", capacity: %r m3/s" % capacity))
-
-    def write(self):
-        text = HEAD % self.name + ("" if self.leakdown is None else "leakdown: %r\n" % self.leakdown) + self.oil.text() + LAYERS
-        text += "circuits: {oil: {passages: [%s]}}\n" % ", ".join(self.passages)
-        for section in ("joints", "holes", "valves", "actuators", "feeds", "taps", "gears", "states"):
-            if section in self.sections:
-                text += section + ":\n" + "".join(self.sections[section])
-        self.path = os.path.join(self.tool.folder, self.name + ".yaml")
-        with open(self.path, "w", encoding="utf-8") as f:
-            f.write(text)
-
-    def ask(self, *words):
-        done = subprocess.run([self.tool.program] + list(words), stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
-                              timeout=300)
-        if done.returncode != 0:
-            raise RuntimeError("%s: status %d\n%s" % (" ".join(words), done.returncode, done.stderr))
-        return done.stdout
-
-    def curve(self, vary, show, points=9, state="s"):
-        """[(value, {shown: Pa})] of the table, SI."""
-        text = self.ask("curve", self.path, "--in", state, "--vary", vary, "--show", ",".join(show), "--points", str(points),
-                        "--format", "csv")
-        rows = list(csv.DictReader(io.StringIO(text)))
-        value = next(iter(rows[0]))
-        rows = [r for r in rows if not r["change"]]  # a change has a row of its own
-        assert len(rows) == points, text
-        return [(float(r[value]), {s: float(r[s + "_Pa"]) for s in show}) for r in rows]
-
-    def events(self, name, vary, wanted, state="s", points=2):
-        """Holds the changes on the way against [(place, words)], in their order; each lies within STEP of a step of the table and
-        within PLACE of its value. With two points all of them lie between the same two rows."""
-        words = ["curve", self.path, "--in", state, "--vary", vary, "--points", str(points), "--show", "line", "--format"]
-        answer = json.loads(self.ask(*words, "json"))
-        rows = [r for r in csv.DictReader(io.StringIO(self.ask(*words, "csv"))) if r["change"]]
-        found = answer["events"]
-        told = "; ".join("%.6g: %s" % (e["at"], e["change"]) for e in found)
-        step = abs(answer["points"][1]["value"] - answer["points"][0]["value"])
-        fits = len(found) == len(wanted) == len(rows)
-        for e, (place, what), row in zip(found, wanted, rows):
-            low, high = sorted((e["still_at"], e["at"]))
-            fits = (fits and low * (1 - 1e-6) <= place <= high * (1 + 1e-6) and high - low <= min(STEP * step, PLACE * high)
-                    and what in e["change"] and row["change"] == e["change"])
-        self.tool.check(fits, "%s: %s in %s" % (name, ", ".join("%.6g" % w for w, _ in wanted), told))
-
-    def limits(self, element, fault):
-        """{side: answer} of one row."""
-        table = json.loads(self.ask("limits", self.path, "--element", element, "--format", "json"))["limits"]
-        (row,) = [r for r in table if r["fault"] == fault]
-        return row
-
-
-class Tool:
-    def __init__(self, program, folder):
-        self.program, self.folder = program, folder
-        self.passed = self.failed = 0
-
-    def check(self, passed, line):
-        self.passed += passed
-        self.failed += not passed
-        print(("ok     " if passed else "FAILED ") + line)
-
-    def near(self, name, found, wanted, tolerance):
-        worst = max(abs(f - w) / abs(w) for f, w in zip(found, wanted))
-        self.check(len(found) == len(wanted) and worst <= tolerance, "%s: off by %.2g" % (name, worst))
-
-    def side(self, name, side, wanted, what, state="s"):
-        """The size at which something is lost lies between the two that `limits` prints, which are a hundredth apart."""
-        low, high = sorted((side["holds_m"], side.get("lost_at_m", math.nan)))
-        fits = side["lost"] and low * (1 - 1e-9) <= wanted <= high * (1 + 1e-9) and high - low <= CLAIMED * high
-        self.check(bool(fits) and what in side["what"] and side["state"] == state,
-                   "%s: %.6g in %.6g .. %.6g m, %s: %s" % (name, wanted, low, high, side.get("state"), side.get("what")))
+from invented_units import CD, EXACT, LOOSE, PSI, Oil, Tool, Unit
 
 
 def even(low, high, n):
@@ -312,6 +183,27 @@ def check_expected(tool, rng, i):
                   size_at(wanted, lambda d: divider(oil, psi * PSI, [d], [d2]), d1 / 4, d1 * 4), "no longer met: s: T_m")
 
 
+def check_rate(tool, rng, i):
+    """An expectation of how fast a device fills, against healthy: the flow through its orifice goes by the square of the
+    diameter. An accumulator beside it fills and empties earlier, and is no loss."""
+    oil = Oil(rng)
+    u = Unit(tool, "rate_%d" % i, oil)
+    d, share, psi = rng.uniform(1e-3, 2e-3), rng.uniform(0.4, 0.9), rng.uniform(60, 200)
+    u.hole("H1", "case.s", "body.c", d)
+    u.add("actuators", "c", "{kind: clutch, apply: body.c, applies_at: 30 psi}")
+    u.add("actuators", "acc", "{kind: accumulator, apply: body.c, applies_at: %r psi}", psi * 0.9)
+    u.source("case.s")
+    u.add("states", "s", "{line: %r psi, expect: {c: fills above %r x healthy}}", psi, share)
+    u.write()
+    tool.side(u.name + ", fills", u.limits("H1", "resize H1 to")["smaller"], d * math.sqrt(share), "no longer met: s: c fills")
+    leak = size_at(30 * PSI, lambda x: divider(oil, psi * PSI, [d], [x]), 1e-5, 2e-2)
+    past = size_at(0.9 * psi * PSI, lambda x: divider(oil, psi * PSI, [d], [x]), 1e-5, 2e-2)
+    rate = size_at(share, lambda x: (oil.orifice(d, psi * PSI - 15 * PSI) - oil.orifice(x, 15 * PSI)) / oil.orifice(d, psi * PSI - 15 * PSI),
+                   1e-5, leak)
+    tool.check(past < rate < leak, u.name + ", the accumulator first, then the rate")
+    tool.side(u.name + ", leak", u.limits("c", "leak c at")["larger"], rate, "no longer met: s: c fills")
+
+
 def limited(oil, line, limit, droop, window, load):
     """Pa behind a limiting valve that feeds an orifice, its reaction at its outlet."""
     def surplus(p):
@@ -442,6 +334,46 @@ def check_gap(tool, rng, i):
     tool.near(u.name + ", follows the cube of the gap", [g / worn[0] for g in worn], [(x / wear[0][0]) ** 3 for x, _ in wear], EXACT)
 
 
+def check_duty(tool, rng, i):
+    """A duty solenoid before a load: supply and exhaust each open for their share of time."""
+    oil = Oil(rng)
+    u = Unit(tool, "duty_%d" % i, oil)
+    psi, d, load = rng.uniform(60, 200), rng.uniform(1e-3, 2.5e-3), rng.uniform(0.3e-3, 0.8e-3)
+    normally = ("low", "high")[i % 2]
+    u.hole("H1", "case.s", "body.far", 6e-3)
+    u.hole("H2", "body.far", "case.end", 6e-3)
+    u.hole("H3", "body.m", "sump", load)
+    u.add("solenoids", "sol", "{kind: duty, normally: %s, supply: case.s, output: body.m, exhaust: sump, diameter: %r m}", normally, d)
+    applies = psi * PSI * rng.uniform(0.2, 0.4)
+    u.add("actuators", "c", "{kind: clutch, apply: body.m, applies_at: %r Pa}", applies)
+    u.source("case.s")
+    u.add("states", "s", "{line: %r psi, sol: 50 %%}", psi)
+    u.write()
+    supply = psi * PSI
+
+    def output(duty):
+        share = duty if normally == "low" else 1 - duty
+        return brentq(lambda p: share * oil.orifice(d, supply - p) - (1 - share) * oil.orifice(d, p) - oil.orifice(load, p),
+                      0, supply, xtol=1e-6, rtol=1e-14)
+
+    def form(duty):
+        share = duty if normally == "low" else 1 - duty
+        into, out = share * d ** 2, (1 - share) * d ** 2 + load ** 2
+        return supply * into ** 2 / (into ** 2 + out ** 2)
+    rows = u.curve("sol 5 % to 95 %", ["body.m"], 10)
+    tool.near(u.name + ", values", [x for x, _ in rows], even(0.05, 0.95, 10), 1e-9)
+    found = [p["body.m"] for _, p in rows]
+    between = [(x, p["body.m"]) for x, p in rows if 0.05 < p["body.m"] / supply < 0.95]  # where no hole's flow is laminar
+    tool.near(u.name + ", the whole law", found, [output(x) for x, _ in rows], EXACT)
+    tool.check(len(between) >= 3, u.name + ", points between")
+    tool.near(u.name + ", closed form", [p for _, p in between], [form(x) for x, _ in between], LOOSE)
+    half, on = (brentq(lambda x: output(x) - p, 0, 1, xtol=1e-9) for p in (applies / 2, applies))
+    rising = [(half, "c slipping, was released"), (on, "c applied, was slipping")]
+    falling = [(on, "c slipping, was applied"), (half, "c released, was slipping")]
+    # a share may be 0, so its places are as near as PLACE of the whole
+    u.events(u.name + ", changes", "sol 0 to 100 %", rising if normally == "low" else falling, points=4, whole=1)
+
+
 def main():
     parser = argparse.ArgumentParser()
     parser.add_argument("--program", required=True)
@@ -454,7 +386,7 @@ def main():
             os.makedirs(args.keep, exist_ok=True)
         tool = Tool(os.path.abspath(args.program), args.keep or folder)
         check_trainer(tool)
-        for family in (check_divider, check_thick, check_device, check_drag, check_expected, check_limiting, check_pump, check_gap):
+        for family in (check_divider, check_thick, check_device, check_drag, check_expected, check_rate, check_limiting, check_pump, check_gap, check_duty):
             for i in range(args.rounds):
                 try:
                     family(tool, random.Random("%s-%d-%d" % (family.__name__, args.seed, i)), i)

@@ -9,11 +9,15 @@ enum { DEVICES = 30 };
 static void text_of_ladder(struct text *t)
 {
     text_add(t, "feedtrace: 1\nmodel: ladder\nlayers: [{id: case, kind: casting}]\n"
-                "circuits: {line: {passages: [case.line]}}\n"
+                "circuits: {line: {passages: [case.line, case.out]}}\n"
                 "joints: {J1: {joins: [case.line, sump], diameter: 1}}\nactuators:\n");
     for (int i = 1; i <= DEVICES; i++)
         text_addf(t, "  c%02d: {kind: clutch, apply: case.line, applies_at: %d.3}\n", i, 5 * i);
-    text_add(t, "feeds: {line: {into: case.line}}\nstates: {s: {line: 90}, off: {line: off}}\n");
+    text_add(t,
+             "solenoids:\n"
+             "  sol: {kind: duty, normally: low, supply: case.line, output: case.out, exhaust: sump, diameter: 1}\n"
+             "  bleed: {kind: bleed, normally: open, joins: [case.out, sump]}\n"
+             "feeds: {line: {into: case.line}, spare: {from: case.out}}\nstates: {s: {line: 90}, off: {line: off}}\n");
 }
 
 static struct unit_case unit;
@@ -133,6 +137,15 @@ static void words_are_read(void)
                 {"leak c01 0.5 mm to 0.1 in", VARY_FAULT, 5e-4, 2.54e-3},
                 {"leak c01 at 0.5 to 2", VARY_FAULT, 5e-4, 2e-3},
                 {"resize J1 to 0.5 to 2", VARY_FAULT, 5e-4, 2e-3},
+                {"leak c01 0.5mm to 2mm", VARY_FAULT, 5e-4, 2e-3},
+                {"leak c01 from 0.5 mm to 2", VARY_FAULT, 5e-4, 2e-3},
+                {"leak 12 0.5 to 2", VARY_FAULT, 5e-4, 2e-3},
+                {"leak 12 0.5 mm to 2mm", VARY_FAULT, 5e-4, 2e-3},
+                {"resize J1 to drill 60 to drill 50", VARY_FAULT, 0.0400 * 0.0254, 0.0700 * 0.0254},
+                {"leak c01 drill 60 to 2 mm", VARY_FAULT, 0.0400 * 0.0254, 2e-3},
+                {"line 5 bar to 20", VARY_SETTING, 5e5, 20e5},
+                {"sol 0 to 100", VARY_DUTY, 0, 1},
+                {"sol 80 % to 5 %", VARY_DUTY, 0.8, 0.05},
                 {"weaken line 5 to 20 L/min", VARY_FAULT, 5 * L_PER_MIN, 20 * L_PER_MIN}};
     static const char *const bad[] = {"",
                                       "line",
@@ -149,6 +162,17 @@ static void words_are_read(void)
                                       "line 5 psi to 6 mm",
                                       "c01 1 to 2",
                                       "line nan to 5",
+                                      "bleed 0 to 1",
+                                      "sol -5 to 100",
+                                      "sol 0 to 101 %",
+                                      "sol 0.1 mm to 1 mm",
+                                      "J1 1 to 2",
+                                      "block J1 1 to 2",
+                                      "spare 1 to 2",
+                                      "leak c01 1..2",
+                                      "leak c01 1 mm - 2 mm",
+                                      "leak c01 drill 99 to 2 mm",
+                                      "temp 10 to 20",
                                       "line 1e999 to 5",
                                       "temperature -300 degC to 20 degC"};
     struct vary v;
