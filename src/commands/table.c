@@ -115,7 +115,8 @@ const struct command commands[] = {
      "holds in all states (or those of --in), and what is lost first beyond; for each\n"
      "leak (`leaks_to` of holes, seals of devices) the size up to which nothing is\n"
      "lost: orifices from a quarter of their size to four times it, leaks from 0.1 mm\n"
-     "to 6 mm, to 1 %. --element looks at one hole, orifice or not, or one device.\n",
+     "to 6 mm, in steps of a fifth and then to 1 %. --element looks at one hole, orifice\n"
+     "or not, or one device.\n",
      "  feedtrace limits models/tern-l2.yaml\n"
      "  feedtrace limits models/heron-4.yaml --element H130 --in drive_2\n"},
     {"draw", command_draw,

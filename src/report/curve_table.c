@@ -30,6 +30,16 @@ bool curve_wrong_gear(const struct answer *a, const struct curve *c)
     return false;
 }
 
+void curve_list_head(struct text *t, const struct curve *c)
+{
+    if (c->n_events)
+        text_add(t, "What changes on the way:\n");
+    else if (c->rows[0].solved) /* then all are: a value that is not would be a change */
+        text_add(t, "Gear, devices, valves and sources stay as they are at every value tried.\n");
+    else
+        text_addf(t, "No value could be solved: %s.\n", c->rows[0].why);
+}
+
 void curve_place(struct text *t, const struct curve *c, const struct curve_event *e, const struct units *u)
 {
     text_add(t, e->near ? "at " : "between ");
@@ -60,8 +70,8 @@ static void quantity_words(struct text *t, double value, enum dimension dim, con
 static void events_add(struct text *t, const struct view *v, const struct answer *a, const struct curve *c)
 {
     struct text change = {0}, words = {0};
-    text_add(t, c->n_events ? "\nWhat changes on the way:\n"
-                            : "\nGear, devices, valves and sources stay as they are at every value tried.\n");
+    text_add_char(t, '\n');
+    curve_list_head(t, c);
     for (uint32_t i = 0; i < c->n_events; i++) {
         text_clear(&change);
         text_clear(&words);

@@ -11,7 +11,7 @@ enum {
     COLUMNS = 100,     /* of the words above and below the frame, at some 7 pixels a column */
     NAME_COLUMNS = 20, /* of a name in the legend; the whole is what a pointer over it shows */
     STEPS = 6,         /* an axis has about as many */
-    APART = 32,        /* pixels between the numbers of two changes */
+    APART = 20,        /* pixels between the numbers of two changes */
     LISTED = 20        /* changes that are listed */
 };
 static const struct {
@@ -19,6 +19,8 @@ static const struct {
 } styles[] = {{"#0072B2", "none"}, {"#D55E00", "8 4"}, {"#009E73", "2 3"}, {"#CC79A7", "12 3 2 3"},
               {"#E69F00", "5 2"},  {"#56B4E9", "1 2"}, {"#000000", "14 6"}};
 #define N_STYLES (sizeof styles / sizeof *styles)
+
+#define PRESSURE_LEAST 100.0 /* Pa: less than any gauge shows */
 
 /* An axis in the unit that is shown: SI = zero + shown x one. */
 struct axis {
@@ -269,8 +271,7 @@ static double changes_add(struct plot *p, double y)
 {
     struct text all = {0}, words = {0}, one = {0};
     uint32_t n = p->c->n_events;
-    text_add(&all, n ? "What changes on the way:\n"
-                     : "Gear, devices, valves and sources stay as they are at every value tried.\n");
+    curve_list_head(&all, p->c);
     for (uint32_t i = 0; i < n && i < LISTED; i++) {
         text_clear(&words);
         text_clear(&one);
@@ -322,7 +323,9 @@ void plot_curve(struct text *t, const struct view *v, const struct answer *a, co
             most = fmax(most, c->events[i].after.pressure[k]);
     }
     p.x = axis_make(c->vary->dim, p.units, fmin(c->vary->from, c->vary->to), fmax(c->vary->from, c->vary->to));
-    p.y = axis_make(DIM_PRESSURE, p.units, 0, most > 0 ? most : 1);
+    p.y = axis_make(DIM_PRESSURE, p.units, 0, 1);
+    p.y =
+        axis_make(DIM_PRESSURE, p.units, 0, most < PRESSURE_LEAST ? p.y.one : most); /* a gauge's zero is no mountain */
     p.y.most = ceil(p.y.most / p.y.step - 1e-9) * p.y.step;
     title_add(&p);
     axes_add(&p);
