@@ -106,12 +106,6 @@ static bool one_state(const struct unit *u, struct diags *d)
     return false;
 }
 
-/* The format of a picture by the file's ending. DOT draws circuits, no charts. */
-static bool picture_of(const char *path, enum draw_format *out)
-{
-    return path && draw_format_of(path, out) && *out != DRAW_DOT;
-}
-
 /* -o as a picture; what --write asks for is written besides. */
 static void run_picture(struct unit *u, struct run *r, const struct curve *c, enum draw_format format, struct diags *d)
 {
@@ -154,7 +148,7 @@ static void curve_unit(struct unit *u, struct run *r, struct diags *d)
             run_status(r, STATUS_RESULT);
     }
     unit_findings(u, r);
-    if (picture_of(o->output, &picture))
+    if (o->output && draw_format_of(o->output, &picture))
         run_picture(u, r, &c, picture, d);
     else
         run_answer(r, reports, &u->answer, &c);
@@ -162,6 +156,11 @@ static void curve_unit(struct unit *u, struct run *r, struct diags *d)
 
 void command_curve(struct run *r)
 {
+    enum draw_format format;
+    if (r->options.output && draw_format_of(r->options.output, &format) && format == DRAW_DOT) {
+        run_usage(r, "end it in .svg, .pdf or .png", "DOT draws circuits, no curves");
+        return;
+    }
     struct unit u;
     struct diags d;
     if (!unit_open(&u, r, r->options.args[0], r->options.fault, NULL, 0))

@@ -8,16 +8,26 @@ void first_line(struct text *why, const char *text)
     text_add_bytes(why, text, strcspn(text, "\n"));
 }
 
-static bool render_step(child_work *work, const char *what, const struct text *in, struct text *out, struct diags *d)
+#define HELP_DRAWING "narrow the drawing with --feed, --circuit or --around, or take the DOT as it is"
+
+static bool render_step(child_work *work, const char *what, const char *help, const struct text *in, struct text *out,
+                        struct diags *d)
 {
     struct text why = {0};
     bool ok = child_run(work, in, out, &why);
     if (!ok) {
         diag(d, CANNOT_DRAW, NO_SPAN, "%s: %s", what, text_string(&why));
-        diag_help(d, "narrow the drawing with --feed, --circuit or --around, or take the DOT as it is");
+        diag_help(d, "%s", help);
     }
     text_release(&why);
     return ok;
+}
+
+static bool picture_make(const struct text *svg, enum draw_format format, const char *help, struct text *out,
+                         struct diags *d)
+{
+    return render_step(format == DRAW_PDF ? picture_pdf : picture_png, "the picture could not be made", help, svg, out,
+                       d);
 }
 
 bool draw_render(const struct text *dot, enum draw_format format, struct text *out, struct diags *d)
@@ -28,9 +38,10 @@ bool draw_render(const struct text *dot, enum draw_format format, struct text *o
         return true;
     }
     if (format == DRAW_SVG)
-        return render_step(layout_svg, "the layout failed", dot, out, d);
+        return render_step(layout_svg, "the layout failed", HELP_DRAWING, dot, out, d);
     struct text svg = {0};
-    bool ok = render_step(layout_svg, "the layout failed", dot, &svg, d) && draw_convert(&svg, format, out, d);
+    bool ok = render_step(layout_svg, "the layout failed", HELP_DRAWING, dot, &svg, d) &&
+              picture_make(&svg, format, HELP_DRAWING, out, d);
     text_release(&svg);
     return ok;
 }
@@ -39,8 +50,7 @@ bool draw_convert(const struct text *svg, enum draw_format format, struct text *
 {
     text_clear(out);
     if (format != DRAW_SVG)
-        return render_step(format == DRAW_PDF ? picture_pdf : picture_png, "the picture could not be made", svg, out,
-                           d);
+        return picture_make(svg, format, "take the SVG as it is", out, d);
     text_add_bytes(out, text_string(svg), svg->n);
     return true;
 }
