@@ -64,8 +64,9 @@ def formats(tally, program, folder):
         stream.write(MODEL % {"evil": EVIL})
     accepted = run([program, "check", model])
     tally.check(accepted[0] in (0, 1), "the model with hostile texts can be read", accepted)
-    for words in (["check"], ["trace"], ["trace", "-v"], ["whatif"], ["route"], ["sweep"]):
-        more = {"whatif": ["block H2"], "route": ["line", "clutch"], "sweep": ["-j", "1"]}.get(words[0], [])
+    for words in (["check"], ["trace"], ["trace", "-v"], ["whatif"], ["route"], ["sweep"], ["curve"], ["limits"]):
+        more = {"whatif": ["block H2"], "route": ["line", "clutch"], "sweep": ["-j", "1"],
+                "curve": ["--in", "drive", "--vary", "line 20 to 90", "--points", "3"]}.get(words[0], [])
         for kind in ("text", "json", "csv", "sarif", "junit"):
             found = run([program] + words + ["--format", kind, "--color", "always", model] + more)
             if found[0] == 2 and b"--format" in found[2]:  # a format that this command does not have
@@ -80,6 +81,7 @@ def formats(tally, program, folder):
                 parsed(tally, "%s as %s" % (" ".join(words), kind), out, tree.fromstring)
                 tally.check(b"<script" not in out, "no script in " + kind)
     drawings(tally, program, model)
+    curves(tally, program, model)
 
 
 def uncoloured(data):
@@ -118,6 +120,21 @@ def drawings(tally, program, model):
             tally.check(not odd, name + ": elements", odd)
 
 
+def curves(tally, program, model):
+    """The picture of a curve, with the model's texts and with words of the user."""
+    file = os.path.dirname(model) + "/curve.svg"
+    for more in ([], ["--fault", "leak clutch at 1 mm"]):
+        found = run([program, "curve", model, "--in", "drive", "--vary", "line 20\tto 90", "--points", "3", "-o", file] + more)
+        good(tally, "a curve as SVG", found)
+        with open(file, "rb") as stream:
+            svg = stream.read()
+        wrong = raw(svg)
+        tally.check(found[0] == 0 and not wrong and b"<script" not in svg and b"]]>" not in svg, "a curve as SVG", wrong)
+        parsed(tally, "a curve as SVG", svg, tree.fromstring)
+        odd = {one.tag.split("}")[-1] for one in tree.fromstring(svg).iter()} - {"svg", "g", "title", "path", "text", "rect"}
+        tally.check(not odd, "a curve as SVG: elements", odd)
+
+
 def arguments(tally, program, folder):
     model = folder + "/model.yaml"
     words = ["\x1b[31mred\x07", "\u202eright", "a\nb", "</script>", "]]>", "%s%n", "=1+1", "x" * 100000, "\x9b2J", "\u2028"]
@@ -125,6 +142,8 @@ def arguments(tally, program, folder):
         for command in (["trace", model, word], ["whatif", model, word], ["route", model, word, word], ["draw", model, "--in", word],
                         ["trace", model, "--fault", word], ["check", word], [word], ["check", "--format", word, model],
                         ["explain", word], ["draw", model, "-o", word], ["draw", model, "--feed", word],
+                        ["curve", model, "--in", "drive", "--vary", word], ["curve", model, "--vary", word + (b" 1 to 2" if isinstance(word, bytes) else " 1 to 2")],
+                        ["curve", model, "--in", "drive", "--vary", "line 1 to 2", "--show", word], ["limits", model, "--element", word],
                         ["check", "--format", "json", word], ["check", b"--" + (word if isinstance(word, bytes) else word.encode()), model]):
             found = run([program] + command, folder)
             good(tally, "%s with argument %.40r" % (command[0] if isinstance(command[0], str) else "", word), found)
