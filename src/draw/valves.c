@@ -109,14 +109,15 @@ static void port_touch(struct painter *p, Agnode_t *node, layer_ix home, const s
 
 /* ---- valves */
 
-static bool is_end(const struct valve *v, uint32_t port)
+/* An end, unless the fault blocks it. */
+static bool end_feels(const struct sketch *s, uint32_t row, uint32_t port)
 {
-    if (v->kind == VALVE_LIMITING)
-        return port == v->reaction;
-    for (uint32_t i = 0; i < v->n_ends; i++)
-        if (v->ends[i].port == port)
-            return true;
-    return false;
+    for (uint32_t i = 0; i < s->edits->n; i++) {
+        const struct edit *e = &s->edits->rows[i];
+        if (e->kind == EDIT_BLOCK_END && e->valve.i == row && e->position == port)
+            return false;
+    }
+    return valve_port_is_end(&s->model->valves[row], port);
 }
 
 /* "in > out", "low > x2": the windows that are open. */
@@ -192,10 +193,11 @@ static void valve_paint(struct painter *p, uint32_t row)
     layer_ix home = sketch_home(s, v->ports, v->n_ports);
     valve_title(p, row);
     for (uint32_t i = 0; i < n; i++)
-        cell_add(p, order[i], v->ports[order[i]].name, v->ports[order[i]].passage, is_end(v, order[i]));
+        cell_add(p, order[i], v->ports[order[i]].name, v->ports[order[i]].passage, valve_port_is_end(v, order[i]));
     Agnode_t *node = table_node(p, home, v->part.id);
     for (uint32_t i = 0; i < n; i++)
-        port_touch(p, node, home, &v->ports[order[i]], order[i], at_port(s, first, end, order[i]), is_end(v, order[i]));
+        port_touch(p, node, home, &v->ports[order[i]], order[i], at_port(s, first, end, order[i]),
+                   end_feels(s, row, order[i]));
 }
 
 /* A regulator may have no port of its own: it stands at its source's passage. */

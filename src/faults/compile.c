@@ -71,6 +71,21 @@ static void block_hole(struct compiling *c, uint32_t hole, struct part_ref part)
         remove_element(c, c->network->hole_element[hole] + 1, part);
 }
 
+/* All windows of the port; and what stands at an end no longer pushes the spool. */
+static void block_port(struct compiling *c, const struct fault *f)
+{
+    const struct network *n = c->network;
+    uint32_t valve = f->part.i, port = f->ports[0];
+    for (uint32_t e = n->valve_element[valve]; e < n->valve_element[valve + 1]; e++)
+        if (n->elements[e].ports[0] == port || n->elements[e].ports[1] == port)
+            remove_element(c, e, f->part);
+    if (!valve_port_is_end(&c->model->valves[valve], port))
+        return;
+    struct edit *e = edit_add(c, EDIT_BLOCK_END, f->part);
+    e->valve.i = valve;
+    e->position = port;
+}
+
 static void compile_block(struct compiling *c, const struct fault *f)
 {
     const struct network *n = c->network;
@@ -86,10 +101,8 @@ static void compile_block(struct compiling *c, const struct fault *f)
         for (uint32_t e = n->solenoid_element[f->part.i]; e < n->solenoid_element[f->part.i + 1]; e++)
             remove_element(c, e, f->part);
         break;
-    default: /* a port: all of its windows */
-        for (uint32_t e = n->valve_element[f->part.i]; e < n->valve_element[f->part.i + 1]; e++)
-            if (n->elements[e].ports[0] == f->ports[0] || n->elements[e].ports[1] == f->ports[0])
-                remove_element(c, e, f->part);
+    default:
+        block_port(c, f);
         break;
     }
 }

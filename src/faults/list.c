@@ -54,10 +54,10 @@ static void list_blocks(struct listing *l)
     for (uint32_t i = 0; i < m->n_valves; i++) {
         l->part = m->valves[i].part.id;
         for (uint32_t p = 0; p < m->valves[i].n_ports; p++) {
-            bool windowed = false;
+            bool acts = valve_port_is_end(&m->valves[i], p);
             for (uint32_t e = l->network->valve_element[i]; e < l->network->valve_element[i + 1]; e++)
-                windowed |= l->network->elements[e].ports[0] == p || l->network->elements[e].ports[1] == p;
-            if (windowed)
+                acts |= l->network->elements[e].ports[0] == p || l->network->elements[e].ports[1] == p;
+            if (acts)
                 add(l, FAULT_BLOCK, "block %s.%s", l->part, m->valves[i].ports[p].name);
         }
     }

@@ -19,21 +19,13 @@ static bool port_in_window(const struct valve *v, uint32_t port)
     return false;
 }
 
-static bool port_is_end(const struct valve *v, uint32_t port)
-{
-    for (uint32_t i = 0; i < v->n_ends; i++)
-        if (v->ends[i].port == port)
-            return true;
-    return false;
-}
-
 static void count_valve(struct usage *u, const struct valve *v)
 {
     for (uint32_t p = 0; p < v->n_ports; p++) {
         struct usage *at = &u[v->ports[p].passage.i];
         if (v->kind == VALVE_SPOOL || v->kind == VALVE_MANUAL) {
             at->n_connections += port_in_window(v, p);
-            at->used = at->used || port_is_end(v, p);
+            at->used = at->used || valve_port_is_end(v, p);
         } else if (v->kind == VALVE_LIMITING && p == v->reaction) {
             at->used = true;
         } else {
@@ -97,7 +89,7 @@ static void unused_ports(struct looking *l)
         if (v->kind != VALVE_SPOOL && v->kind != VALVE_MANUAL)
             continue;
         for (uint32_t p = 0; p < v->n_ports; p++)
-            if (!port_in_window(v, p) && !port_is_end(v, p))
+            if (!port_in_window(v, p) && !valve_port_is_end(v, p))
                 found(l, UNUSED, v->ports[p].where, v->part.id, NULL,
                       "port %s of valve %s is in no window and pushes no end", v->ports[p].name, v->part.id);
     }

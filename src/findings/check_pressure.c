@@ -22,8 +22,8 @@ void check_not_solved(struct looking *l)
     }
 }
 
-/* A definite answer by structure that the pressures contradict. */
-static void contradicted(struct looking *l, uint32_t s, const struct part *part, const char *structure,
+/* A definite answer by structure that the pressures contradict; true when it is reported. */
+static bool contradicted(struct looking *l, uint32_t s, const struct part *part, const char *structure,
                          const char *pressure, double at)
 {
     struct text t = {0};
@@ -33,8 +33,18 @@ static void contradicted(struct looking *l, uint32_t s, const struct part *part,
         pressure_add(&t, at, &l->model->units);
         text_add_char(&t, ')');
     }
-    found(l, STRUCTURE_SIZE, part->where, part->id, &l->model->states[s], "%s", text_string(&t));
+    bool told = found(l, STRUCTURE_SIZE, part->where, part->id, &l->model->states[s], "%s", text_string(&t));
     text_release(&t);
+    return told;
+}
+
+static bool has_blocked_end(const struct looking *l, uint32_t valve)
+{
+    const struct edits *edits = &l->trace->sets[l->set];
+    for (uint32_t i = 0; i < edits->n; i++)
+        if (edits->rows[i].kind == EDIT_BLOCK_END && edits->rows[i].valve.i == valve)
+            return true;
+    return false;
 }
 
 /* Wide and limiting are one for a limiting valve that stands open under its limit only where its reaction is fed: that
@@ -49,8 +59,9 @@ static void check_valves(struct looking *l, uint32_t s, const struct pressures *
             continue;
         const char *structure = trace_valve_word(l->trace, case_row(l, s), (valve_ix){i});
         const char *pressure = position_word(counts_position(l->trace, case_row(l, s), p, (valve_ix){i}));
-        if (strcmp(structure, pressure) != 0)
-            contradicted(l, s, &m->valves[i].part, structure, pressure, NAN);
+        if (strcmp(structure, pressure) != 0 && contradicted(l, s, &m->valves[i].part, structure, pressure, NAN) &&
+            has_blocked_end(l, i))
+            diag_help(l->d, "a blocked end pushes with nothing by pressure; by structure it still feels its passage");
     }
 }
 

@@ -390,6 +390,9 @@ double hole_diameter(const struct hole *h);
 /** A port by name, or NONE. */
 uint32_t valve_port(const struct valve *v, const char *name, size_t n);
 
+/** True when the port is an end: its pressure pushes the spool, as that of a limiting valve's reaction does. */
+bool valve_port_is_end(const struct valve *v, uint32_t port);
+
 /** True when every end has an area and the spool has a spring: its forces can be balanced in newtons. */
 bool valve_is_sized(const struct valve *v);
 

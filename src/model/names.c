@@ -298,6 +298,14 @@ uint32_t valve_port(const struct valve *v, const char *name, size_t n)
     return NONE;
 }
 
+bool valve_port_is_end(const struct valve *v, uint32_t port)
+{
+    for (uint32_t i = 0; i < v->n_ends; i++)
+        if (v->ends[i].port == port)
+            return true;
+    return v->kind == VALVE_LIMITING && port == v->reaction;
+}
+
 bool valve_is_sized(const struct valve *v)
 {
     for (uint32_t i = 0; i < v->n_ends; i++)

@@ -115,7 +115,9 @@ enum edit_kind {
     EDIT_BREAK_SPRING, /* valve */
     EDIT_SOLENOID,     /* solenoid keeps share 0 or 1 (in `value`) */
     EDIT_BOTH_DETENTS, /* manual valve: in states set to `position` or `position2` the windows of both are open */
-    EDIT_WEAKEN        /* source feed: capacity `value`, m3/s; nothing by structure */
+    EDIT_WEAKEN,       /* source feed: capacity `value`, m3/s; nothing by structure */
+    EDIT_BLOCK_END     /* spool or limiting valve: the end at port `position` pushes with 0 by pressure; nothing by
+                        * structure */
 };
 enum { PIN_OPEN = 0, PIN_SHUT = 1 }; /* EDIT_PIN of limiting (open: wide), regulating and relief valves */
 

@@ -86,7 +86,8 @@ static enum valve_position limiting_position(const struct problem *p, uint32_t v
         return m->at > 0 ? POSITION_WIDE : POSITION_SHUT;
     double reaction = a->pressure[v->ports[v->reaction].passage.i], outlet = a->pressure[v->ports[v->outlet].passage.i];
     double open = a->travel[valve];
-    if (isnan(reaction) || (open >= 1 && reaction < REACTION_FED * outlet))
+    if (isnan(reaction) || end_is_blocked(p->scene, (valve_ix){valve}, v->reaction) ||
+        (open >= 1 && reaction < REACTION_FED * outlet))
         return POSITION_WIDE;
     if (open <= 0 && !(outlet * REACTION_OVER >= reaction))
         return POSITION_SHUT;

@@ -14,7 +14,4 @@ struct flow *flow_add(struct problem *p, passage_ix a, passage_ix b);
 
 /** Where a fault sticks a valve (a PIN_*, SPOOL_* or detent), or NONE. */
 uint32_t valve_pin(const struct problem *p, uint32_t valve);
-
-/** A fault blocks the valve's port: what stands behind it no longer pushes. */
-bool port_is_blocked(const struct problem *p, uint32_t valve, uint32_t port);
 #endif

@@ -38,33 +38,6 @@ uint32_t valve_pin(const struct problem *p, uint32_t valve)
     return position;
 }
 
-/* The edits of a blocked port remove its windows: it is the one port that all removed windows share and that has no
- * other left. Where two ports fit, none is taken. */
-bool port_is_blocked(const struct problem *p, uint32_t valve, uint32_t port)
-{
-    const struct network *n = p->network;
-    uint32_t n_removed = 0, n_with = 0, n_left = 0, other = NONE;
-    bool one_other = true;
-    for (uint32_t e = n->valve_element[valve]; e < n->valve_element[valve + 1]; e++) {
-        const uint32_t *ports = n->elements[e].ports;
-        bool with = ports[0] == port || ports[1] == port, removed = element_is_removed(p->scene, (element_ix){e});
-        n_removed += removed;
-        n_with += with && removed;
-        n_left += with && !removed;
-        if (with && removed) {
-            uint32_t far = ports[0] == port ? ports[1] : ports[0];
-            one_other = one_other && (other == NONE || other == far);
-            other = far;
-        }
-    }
-    if (!n_removed || n_with != n_removed || n_left)
-        return false;
-    uint32_t n_other = 0; /* windows of the port at the far end, when that is the same for all */
-    for (uint32_t e = n->valve_element[valve]; one_other && e < n->valve_element[valve + 1]; e++)
-        n_other += n->elements[e].ports[0] == other || n->elements[e].ports[1] == other;
-    return !one_other || n_other > n_removed;
-}
-
 /* ---- spools */
 
 static void spool_add(struct problem *p, uint32_t row)
@@ -81,7 +54,7 @@ static void spool_add(struct problem *p, uint32_t row)
         double area = isnan(v->ends[i].area) ? 0 : v->ends[i].area;
         if (unknown != NONE)
             term_add(p, unknown,
-                     port_is_blocked(p, s->valve.i, v->ends[i].port) ? 0 : v->ends[i].pushes * area / range);
+                     end_is_blocked(p->scene, s->valve, v->ends[i].port) ? 0 : v->ends[i].pushes * area / range);
     }
     mover_end(p, k);
     struct mover *m = &p->movers[k];
@@ -104,7 +77,7 @@ static void limit_add(struct problem *p, uint32_t row)
     const struct limit *l = &n->limits[row];
     const struct valve *v = &n->model->valves[l->valve.i];
     uint32_t reaction = p->unknown_of[v->ports[v->reaction].passage.i], pin = valve_pin(p, l->valve.i);
-    bool blocked = port_is_blocked(p, l->valve.i, v->reaction);
+    bool blocked = end_is_blocked(p->scene, l->valve, v->reaction);
     double slope, at_rest = limiting_opening(v, 0, &slope);
     uint32_t k = p->limit_mover[row] = mover_add(p, MOVER_LIMIT, row);
     if (reaction != NONE)
@@ -113,7 +86,7 @@ static void limit_add(struct problem *p, uint32_t row)
     p->movers[k].offset = p->movers[k].at = at_rest;
     uint8_t set = p->trace->cases[p->c].positions[n->n_spools + row];
     bool broken = p->scene->broken[l->valve.i];
-    bool wide = pin != NONE ? pin == PIN_OPEN : set == MAY_WIDE;
+    bool wide = pin != NONE ? pin == PIN_OPEN : set == MAY_WIDE || blocked; /* no oil at the reaction: wide */
     if (pin != NONE || broken)
         mover_fix(p, k, wide ? 1 : 0);
 

@@ -143,14 +143,6 @@ static bool gap_is_worn(const struct problem *p, uint32_t valve, uint32_t a, uin
     return false;
 }
 
-static bool port_is_end(const struct valve *v, uint32_t port)
-{
-    for (uint32_t i = 0; i < v->n_ends; i++)
-        if (v->ends[i].port == port)
-            return true;
-    return v->kind == VALVE_LIMITING && port == v->reaction;
-}
-
 /* The end port that pushes a valve towards stroked (a limiting valve: towards shut). */
 static uint32_t stroking_port(const struct valve *v)
 {
@@ -175,7 +167,7 @@ static void pocket_add(struct problem *p, const struct valve *v)
     if (!drained || at == NONE || v->n_along < 2 || !v->has_spring)
         return;
     uint32_t last = v->along[2 * at > v->n_along - 1 ? 0 : v->n_along - 1];
-    if (!port_is_end(v, last)) /* else that port is the pocket */
+    if (!valve_port_is_end(v, last)) /* else that port is the pocket */
         gap_add(p, v, v->ports[last].passage, SUMP, v->gap);
 }
 

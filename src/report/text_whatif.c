@@ -284,6 +284,38 @@ static void add_alike(struct text *t, const struct view *v, const struct answer 
     text_add(t, text_string(&body));
 }
 
+/* True when the fault blocks an end whose valve feels it all the same: by structure every one, by pressure one without
+ * areas or spring, which keeps the position that structure finds. */
+static bool feels_blocked_end(const struct answer *a)
+{
+    for (uint32_t i = 0; a->fault && i < a->fault->edits.n; i++) {
+        const struct edit *e = &a->fault->edits.rows[i];
+        if (e->kind != EDIT_BLOCK_END)
+            continue;
+        const struct valve *v = &a->model->valves[e->valve.i];
+        if (!a->pressed || (v->kind == VALVE_SPOOL && !valve_is_sized(v)))
+            return true;
+    }
+    return false;
+}
+
+/* That nothing changes, and how far to trust it. */
+static const char *nothing_words(const struct answer *a)
+{
+    bool feels = feels_blocked_end(a);
+    if (a->pressed)
+        return feels ? "This fault changes nothing here: a valve without areas or spring stands as structure has it, "
+                       "where a blocked end still feels its passage. By pressure such an end pushes with nothing: give "
+                       "the valve its areas and spring."
+                     : "This fault changes nothing that a gauge, device or gear shows: no pressure at a tap or device "
+                       "by more than 5 % and 3 psi, no fill or drain by more than 25 %.";
+    return feels ? "By structure this fault changes nothing, for a blocked end still feels its passage there. By "
+                   "pressure (a model with sizes, without --structure) it pushes with nothing, and its valve may stand "
+                   "elsewhere."
+                 : "By structure this fault changes nothing: no gauge, device or gear shows it. It may still slow a "
+                   "shift or lower a pressure.";
+}
+
 /* The first sentences: how bad is it, and where? */
 static void add_verdict(struct text *t, const struct view *v, const struct answer *a, const struct told *rows)
 {
@@ -317,11 +349,7 @@ static void add_verdict(struct text *t, const struct view *v, const struct answe
                              : "Gears and devices are as healthy; oil or valves change in %u of %u %s.",
                   n_changed, a->n_states, states);
     else if (!n_open)
-        text_add(&body, a->pressed
-                            ? "This fault changes nothing that a gauge, device or gear shows: no pressure at a tap "
-                              "or device by more than 5 % and 3 psi, no fill or drain by more than 25 %."
-                            : "By structure this fault changes nothing: no gauge, device or gear shows it. It may "
-                              "still slow a shift or lower a pressure.");
+        text_add(&body, nothing_words(a));
     if (n_over)
         text_add(&body,
                  " Pressure is without its limit somewhere: solenoids leak by or wear, shifts come harsh or at the "

@@ -75,7 +75,8 @@ static void scene_take_edit(const struct network *n, struct scene *s, const stru
     case EDIT_RESIZE:
     case EDIT_ADD:
     case EDIT_WEAKEN:
-        break; /* elements: the pack's; capacity: the pressures' */
+    case EDIT_BLOCK_END:
+        break; /* elements: the pack's; capacity, blocked ends: the pressures' */
     }
 }
 
@@ -99,6 +100,16 @@ bool element_is_removed(const struct scene *s, element_ix e)
 {
     for (uint32_t i = 0; i < s->edits->n; i++) {
         if (s->edits->rows[i].kind == EDIT_REMOVE && s->edits->rows[i].element.i == e.i)
+            return true;
+    }
+    return false;
+}
+
+bool end_is_blocked(const struct scene *s, valve_ix valve, uint32_t port)
+{
+    for (uint32_t i = 0; i < s->edits->n; i++) {
+        const struct edit *e = &s->edits->rows[i];
+        if (e->kind == EDIT_BLOCK_END && e->valve.i == valve.i && e->position == port)
             return true;
     }
     return false;

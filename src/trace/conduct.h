@@ -30,6 +30,10 @@ void scene_build(const struct network *n, const struct state *state, const struc
 /** True when an edit removes the element. */
 bool element_is_removed(const struct scene *s, element_ix e);
 
+/** True when an edit blocks this end of the valve: by pressure it pushes with 0. By structure a blocked end still feels
+ * its passage. */
+bool end_is_blocked(const struct scene *s, valve_ix valve, uint32_t port);
+
 /** Does a network's element conduct by itself (edits that remove or resize are the caller's), given sets of positions
  * [n_movers]?  One position in each set gives YES or NO. */
 enum certainty element_conducts(const struct scene *s, const struct element *e, const uint8_t *positions);

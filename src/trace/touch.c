@@ -97,6 +97,7 @@ static void edit_touch(struct search *s, const struct edit *e, uint32_t lane)
         elements_touch(s, n->solenoid_element[e->solenoid.i], n->solenoid_element[e->solenoid.i + 1], lane);
         break;
     case EDIT_WEAKEN:
+    case EDIT_BLOCK_END:
         break;
     }
 }

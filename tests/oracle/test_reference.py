@@ -167,6 +167,14 @@ class Spool(unittest.TestCase):
         self.assertEqual(ask(text, state="low")["passages"]["body.o"]["condition"], "exhausted")
         self.assertEqual(ask(text, "break v", "low")["valves"]["v"]["structure"], "stroked")
 
+    def test_blocked_end(self):
+        """A port of no window has none to lose, and its end still feels the passage; a port that is both loses its windows alone."""
+        s = ask(spools(self.SIZED, "body.o"), "block v.sig")
+        self.assertEqual((s["valves"]["v"]["structure"], s["passages"]["body.o"]["condition"]), ("stroked", "fed"))
+        both = self.SIZED.replace("port: sig", "port: in")
+        s = ask(spools(both, "body.o"), "block v.in")
+        self.assertEqual((s["valves"]["v"]["structure"], s["passages"]["body.o"]["condition"]), ("stroked", "trapped"))
+
     def test_hunting(self):
         """Rest feeds the end, so it strokes; stroked drains it, so it rests; no other spool could go first: hunting. Both windows sets are
         tried: fed in one, exhausted in the other, so unsure, reached perhaps."""

@@ -136,6 +136,14 @@ static void test_fault(void)
     CU_ASSERT_TRUE(has(&dot, "FAULT"));
     text_release(&dot);
     end();
+    begin("tern-l2.yaml", "block shift.sig"); /* a ring where pressure is felt, a bar where the way ends */
+    o = options("line_90");
+    draw(&healthy, &o, &dot);
+    CU_ASSERT_TRUE(has(&dot, "\"body.sig_a\" -> shift:p0\t[arrowhead=odot"));
+    draw(&faulty, &o, &dot);
+    CU_ASSERT_TRUE(has(&dot, "\"body.sig_a\" -> shift:p0\t[arrowhead=tee"));
+    text_release(&dot);
+    end();
 }
 
 /* Each way to narrow the full-size unit leaves less, and what was asked for. */

@@ -96,7 +96,14 @@ static void test_block(void)
     s = read_good("block shift.out");                    /* out to x, in to out */
     CU_ASSERT_EQUAL(s.edits.n, 2);
     CU_ASSERT_TRUE(is_edit(&s.edits.rows[0], EDIT_REMOVE, PART_VALVE, "shift"));
-    CU_ASSERT_EQUAL(read_good("block shift.sig").edits.n, 0); /* an end has no window; it still feels its passage */
+    s = read_good("block shift.sig"); /* an end without a window */
+    CU_ASSERT_EQUAL_FATAL(s.edits.n, 1);
+    CU_ASSERT_TRUE(is_edit(&s.edits.rows[0], EDIT_BLOCK_END, PART_VALVE, "shift"));
+    CU_ASSERT_EQUAL(s.edits.rows[0].valve.i, row(PART_VALVE, "shift"));
+    CU_ASSERT_STRING_EQUAL(model->valves[s.edits.rows[0].valve.i].ports[s.edits.rows[0].position].name, "sig");
+    s = read_good("block limit.reaction");
+    CU_ASSERT_EQUAL_FATAL(s.edits.n, 1);
+    CU_ASSERT_TRUE(is_edit(&s.edits.rows[0], EDIT_BLOCK_END, PART_VALVE, "limit"));
     CU_ASSERT_EQUAL(read_good("block limit.outlet").edits.n, 2);
     end();
 }
