@@ -42,11 +42,13 @@ static void force_add(struct force *f, const struct end *e, bool sized, enum con
 }
 
 /* Adds one end whose passage, when it is live, has a pressure between `least` and `most`. A passage in doubt may have
- * none at all. */
+ * none at all; nor has one in a fight that oil can only leave, as through the ball of a passage that fights. */
 static void bounds_add(struct bounds *b, const struct end *e, bool sized, enum condition now, double least, double most)
 {
     struct force at_least = {0, 0}, at_most = {0, 0};
-    force_add(&at_least, e, sized, now, now == UNSURE ? 0 : least, now == UNSURE ? 0 : least);
+    if (now == UNSURE || now == PARTIAL)
+        least = 0;
+    force_add(&at_least, e, sized, now, least, least);
     force_add(&at_most, e, sized, now, most, most);
     b->low_least += fmin(at_least.low, at_most.low);
     b->low_most += fmax(at_least.low, at_most.low);

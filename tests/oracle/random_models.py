@@ -218,7 +218,7 @@ class Maker:
             entry["spring"] = {"preload": "%.1f" % self.rng.choice([3.1, 11.7, 18.3, 29.9, 44.7]), "rate": self.rng.choice(["0.7", "2.0", "1.3"])}
         entry["travel"] = self.rng.choice(["3", "5.0", "4.5"])
         plugs = [port for port, _ in ends] + (["spring"] if "spring" in entry else [])
-        if self.chance(0.6):
+        if plugs and self.chance(0.6):
             entry["plug"] = self.rng.choice(plugs)
         if self.chance(0.5):
             entry["along"] = self.rng.sample(list(ports), len(ports) - (1 if self.chance(0.2) and len(ports) > 2 else 0))
@@ -239,6 +239,8 @@ class Maker:
             ends.append((port, "stroke" if i == 0 or self.chance(0.4) else "rest"))
         if len({port for port, _ in ends}) < len(ends):
             ends = ends[:1]
+        if self.chance(0.04):
+            ends = []                              # only its spring holds it
         a, b = [["in", "out"]], [["out", "x"]]
         if "out2" in ports:
             (a if self.chance(0.5) else b).append(["in", "out2"])

@@ -339,7 +339,7 @@ class Settling:
             return self.pinned[v]
         valve, node = self.model.valves[v], self.circuit.node
         ends = valve.get("ends") or []
-        if not ends:
+        if not ends and v not in self.faults.broken:
             return {"rest"}
         passages = [valve["ports"][end["port"]] for end in ends]
         if any(self.locked(p, condition[node[p]]) for p in passages):

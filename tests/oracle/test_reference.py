@@ -175,6 +175,26 @@ class Spool(unittest.TestCase):
         s = ask(spools(both, "body.o"), "block v.in")
         self.assertEqual((s["valves"]["v"]["structure"], s["passages"]["body.o"]["condition"]), ("stroked", "trapped"))
 
+    def test_no_ends(self):
+        """Nothing pushes it: its spring holds it at rest; without the spring the net force is neither above nor below 0."""
+        text = spools("v: {kind: spool, ports: {in: body.in, out: body.o, x: sump}, rest: [[out, x]], stroked: [[in, out]], "
+                      "spring: {preload: 18, rate: 2}, travel: 5}", "body.o")
+        self.assertEqual(ask(text)["valves"]["v"]["structure"], "rest")
+        s = ask(text, "break v")
+        self.assertEqual((s["valves"]["v"]["structure"], s["passages"]["body.o"]["condition"]), ("undetermined", "unsure"))
+        self.assertEqual(ask(text, "break v + stick v at stroked")["valves"]["v"]["structure"], "stroked")
+
+    def test_end_that_only_drains(self):
+        """p is in a fight, d lies behind the ball of p's hole: its oil can only leave, into p, so it is in that fight, too. No route leads
+        from the source to it, so its estimate is 0, and so is what it may push: rest. Without the ball p's 90 psi may reach it."""
+        text = (spools(self.SIZED.replace("port: sig", "port: d").replace("sig: body.in", "d: body.d"), "body.o, body.p",
+                       "holes: {H: {joins: [body.p, body.d]}}\ncheck_balls: {K: {seats_on: H, lies_in: body.p}}\n"
+                       "joints: {A: {joins: [body.in, body.p], diameter: 2}, B: {joins: [body.p, sump], diameter: 2}}\n")
+                .replace("body.p]", "body.p, body.d]", 1))
+        s = ask(text)
+        self.assertEqual((s["passages"]["body.d"]["condition"], s["valves"]["v"]["structure"]), ("partial", "rest"))
+        self.assertEqual(ask(text, "lose K")["valves"]["v"]["structure"], "undetermined")
+
     def test_hunting(self):
         """Rest feeds the end, so it strokes; stroked drains it, so it rests; no other spool could go first: hunting. Both windows sets are
         tried: fed in one, exhausted in the other, so unsure, reached perhaps."""
