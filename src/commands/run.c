@@ -93,16 +93,24 @@ static const struct {
     void (*begin)(struct text *t), (*end)(struct text *t);
 } frames[N_FORMATS] = {[FORMAT_SARIF] = {sarif_begin, sarif_end}, [FORMAT_JUNIT] = {junit_begin, junit_end}};
 
+/* What stands before an answer in a list: the one before it ended its line, the comma belongs to its brace. */
+static void list_next(struct text *t, bool first)
+{
+    if (!first)
+        t->n--;
+    text_add(t, first ? "[\n" : ",\n");
+}
+
 void run_answer(struct run *r, report_fn *const reports[N_FORMATS], const struct answer *a, const void *extra)
 {
     for (size_t i = 0; i < r->n_sinks; i++) {
         struct sink *s = &r->sinks[i];
         bool framed = frames[s->format].begin != NULL;
-        if (s->format == FORMAT_JSON)
-            text_add(&s->text, !r->many ? "" : s->n_answers ? "," : "[\n");
+        if (s->format == FORMAT_JSON && r->many)
+            list_next(&s->text, !s->n_answers);
         else if (framed && !s->n_answers)
             frames[s->format].begin(&s->text);
-        else if (!framed && s->n_answers && a->model)
+        else if (!framed && s->format != FORMAT_JSON && s->n_answers && a->model)
             text_add_char(&s->text, '\n');
         reports[s->format](&s->text, &s->view, a, extra);
         s->n_answers += s->format == FORMAT_JSON || framed || a->model;
