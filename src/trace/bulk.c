@@ -321,8 +321,8 @@ static void bulk_round(struct bulk *b)
     }
     pack_move(p, false);
     conditions_find(p, p->cond, NULL, NULL, NONE);
+    spools_move(b); /* first: estimates take the limiting positions with which the round began */
     limits_move(b);
-    spools_move(b);
     if (p->touching)
         round_touch(p);
 }

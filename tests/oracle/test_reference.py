@@ -195,6 +195,18 @@ class Spool(unittest.TestCase):
         self.assertEqual((s["passages"]["body.d"]["condition"], s["valves"]["v"]["structure"]), ("partial", "rest"))
         self.assertEqual(ask(text, "lose K")["valves"]["v"]["structure"], "undetermined")
 
+    def test_estimate_of_the_round(self):
+        """The limiting valve begins limiting, so in the first round p has 60 of line's 90 psi: 80 mm2 x 30 psi = 16.5 N against 3 + 1 x 4/2 N:
+        stroked. Its reaction is trapped, so it goes wide in that same round; but stroked v shuts p off, and nothing pushes it back. At 60 psi
+        both ends balance: rest."""
+        text = spools("lim: {kind: limiting, supply: body.in, outlet: body.o, reaction: body.r, limit: 60}, "
+                      "v: {kind: spool, ports: {sig: body.in, in: body.o, out: body.p}, rest: [[in, out]], "
+                      "ends: [{port: sig, pushes: stroke, area: 80}, {port: out, pushes: rest, area: 80}], spring: {preload: 3, rate: 1}, "
+                      "travel: 4}", "body.o, body.p, body.r", states="s: {line: 90}, t: {line: 60}")
+        words = lambda s: [s["valves"]["lim"]["structure"], s["valves"]["v"]["structure"], s["passages"]["body.p"]["condition"]]
+        self.assertEqual(words(ask(text, state="s")), ["wide", "stroked", "trapped"])
+        self.assertEqual(words(ask(text, state="t")), ["wide", "rest", "fed"])
+
     def test_hunting(self):
         """Rest feeds the end, so it strokes; stroked drains it, so it rests; no other spool could go first: hunting. Both windows sets are
         tried: fed in one, exhausted in the other, so unsure, reached perhaps."""
