@@ -79,6 +79,14 @@ static const char *const group_words[] = {
     [EXHAUSTED] = "drained to the pan (exhausted)",
     [TRAPPED] = "closed off, neither fed nor drained (trapped)",
 };
+/* The same where no feed reaches, if it is said otherwise: oil that only drains into a fight, a drain in doubt. */
+static const char *const unfed_words[] = {
+    [FED] = "fed, by no feed that has a name",
+    [PARTIAL] = "drained into a fight, reached by no feed (partial)",
+    [UNSURE] = "unsure, reached by no feed",
+    [EXHAUSTED] = NULL,
+    [TRAPPED] = NULL,
+};
 static const enum condition group_order[] = {FED, PARTIAL, UNSURE, EXHAUSTED, TRAPPED};
 
 struct groups {
@@ -157,8 +165,12 @@ static void add_circuits(struct text *t, const struct view *v, const struct answ
             if (g.rows[i].condition != group_order[k])
                 continue;
             struct text label = {0};
-            text_add(&label, g.rows[i].by_design ? "flowing through, by design, from" : group_words[group_order[k]]);
-            if (g.rows[i].feeds.n)
+            bool fed = g.rows[i].feeds.n > 0;
+            const char *unfed = unfed_words[group_order[k]];
+            text_add(&label, !fed && unfed         ? unfed
+                             : g.rows[i].by_design ? "flowing through, by design, from"
+                                                   : group_words[group_order[k]]);
+            if (fed)
                 text_addf(&label, " %s", text_string(&g.rows[i].feeds));
             text_add_char(&label, ':');
             say_folded(t, v, 2, 4, text_string(&label), PAINT_NONE, text_string(&g.rows[i].body));
