@@ -263,8 +263,8 @@ static void tail_add(struct text *t, const struct view *v, const struct sweep_re
                    table->pressed
                        ? "No device or gear tells these from a healthy unit, no gauge by more than 5 % and 3 "
                          "psi, and no shift by more than a quarter of its time."
-                       : "By structure no gauge, device or gear tells these from a healthy unit. They may "
-                         "still slow a shift or lower a pressure.");
+                       : "By structure no gauge, device or gear tells these from a healthy unit. By pressure they may "
+                         "slow a shift, lower a pressure or, where a valve's end is blocked, move that valve.");
     }
     text_add_char(t, '\n');
     if (table->n)
