@@ -370,10 +370,12 @@ static enum condition lane_condition(const struct pack *p, const struct group *g
 {
     if (at.i == NONE)
         return EXHAUSTED; /* a device without a release side */
-    struct group one = *g;
-    one.lane = lane;
-    one.n_lanes = 1;
-    return group_condition(p, p->cond, p->network->node_of[at.i], &one);
+    uint32_t node = p->network->node_of[at.i];
+    const uint64_t *c = cond_of(p->cond, p->width, node);
+    if (g->fallback && bit(plane(p->unsure, p->width, node), g->lane))
+        return UNSURE;
+    bool feed = bit(c, lane), exhaust = bit(c + p->width, lane);
+    return feed && exhaust ? PARTIAL : feed ? FED : exhaust ? EXHAUSTED : TRAPPED;
 }
 
 /* Devices and gear in each lane of a group, then what all lanes agree on.

@@ -85,7 +85,9 @@ static void estimate_take(struct pack *p, uint32_t feed, double cap, const uint3
         const uint64_t *words = plane(p->reach, p->width, nodes[i]);
         for (uint32_t k = 0; k < p->n_groups; k++) {
             const struct group *g = &p->groups[k];
-            double v = fmin(g->of->scene.settings[feed], cap);
+            if (!lanes_some(words, g->lane, g->n_lanes))
+                continue;
+            double setting = g->of->scene.settings[feed], v = setting < cap ? setting : cap;
             for (uint32_t l = g->lane; l < g->lane + g->n_lanes; l++) {
                 double *at = &out[(size_t)i * 64 * p->width + l];
                 if (bit(words, l) && v > *at)

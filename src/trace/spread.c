@@ -112,26 +112,47 @@ KERNEL void level_spread(struct pack *p, uint64_t *cond, enum strength level, co
     }
 }
 
+/* Lanes in which y is in one of the fights asked for and may still get support. */
+KERNEL bool support_wanted(const struct pack *p, const uint64_t *cond, uint32_t y, const uint64_t *fights,
+                           uint64_t *wanted, const unsigned w)
+{
+    const uint64_t *cy = cond_of((uint64_t *)cond, w, y), *sy = p->support + (size_t)y * 3 * w;
+    uint64_t any = 0;
+    for (unsigned k = 0; k < w; k++) {
+        wanted[k] = fights[k] & ~cy[2 * w + k] & ~sy[2 * w + k] & ~(sy[k] & sy[w + k]);
+        any |= wanted[k];
+    }
+    return any != 0;
+}
+
 /* One arc of steps (3): support for y from x. Decided passages give it where they are not in a fight, passages of this
  * level where they have it themselves. */
 KERNEL bool support_take(struct pack *p, const uint64_t *cond, uint32_t x, uint32_t y, uint32_t row, bool to_y,
-                         bool from_y, const uint64_t *fights, const unsigned w)
+                         bool from_y, const uint64_t *wanted, const unsigned w)
 {
     const uint64_t *mask = p->masks[MASKS_NOW] + (size_t)row * w, *cx = cond_of((uint64_t *)cond, w, x),
-                   *cy = cond_of((uint64_t *)cond, w, y), *sx = p->support + (size_t)x * 3 * w;
-    uint64_t *sy = p->support + (size_t)y * 3 * w, any = 0, lf = to_y ? ~UINT64_C(0) : 0,
-             le = from_y ? ~UINT64_C(0) : 0;
-    bool touched = p->is_touched[x];
-    for (unsigned k = 0; k < w; k++) {
-        uint64_t decided = cx[2 * w + k];
-        uint64_t feed = decided & cx[k] & ~cx[w + k], exhaust = decided & cx[w + k] & ~cx[k];
-        if (touched) {
-            feed |= sx[k] & ~decided;
-            exhaust |= sx[w + k] & ~decided;
-        }
-        uint64_t open = mask[k] & fights[k] & ~cy[2 * w + k] & ~sy[2 * w + k];
-        feed &= open & lf & ~sy[k];
-        exhaust &= open & le & ~sy[w + k];
+                   *sx = p->support + (size_t)x * 3 * w;
+    uint64_t *sy = p->support + (size_t)y * 3 * w, lf = to_y ? ~UINT64_C(0) : 0, le = from_y ? ~UINT64_C(0) : 0;
+    uint64_t touched = p->is_touched[x] ? ~UINT64_C(0) : 0, any = 0;
+    pair more = {0, 0};
+    for (unsigned k = 0; k + 1 < w; k += 2) {
+        pair fed = pair_read(cx + k), drained = pair_read(cx + w + k), decided = pair_read(cx + 2 * w + k),
+             open = pair_read(mask + k) & pair_read(wanted + k), has_feed = pair_read(sy + k),
+             has_exhaust = pair_read(sy + w + k);
+        pair feed = ((decided & fed & ~drained) | (pair_read(sx + k) & ~decided & touched)) & open & lf & ~has_feed,
+             exhaust =
+                 ((decided & drained & ~fed) | (pair_read(sx + w + k) & ~decided & touched)) & open & le & ~has_exhaust;
+        more |= feed | exhaust;
+        has_feed |= feed;
+        has_exhaust |= exhaust;
+        memcpy(sy + k, &has_feed, sizeof has_feed);
+        memcpy(sy + w + k, &has_exhaust, sizeof has_exhaust);
+    }
+    any |= more[0] | more[1];
+    for (unsigned k = w & ~1u; k < w; k++) {
+        uint64_t decided = cx[2 * w + k], open = mask[k] & wanted[k];
+        uint64_t feed = ((decided & cx[k] & ~cx[w + k]) | (sx[k] & ~decided & touched)) & open & lf & ~sy[k],
+                 exhaust = ((decided & cx[w + k] & ~cx[k]) | (sx[w + k] & ~decided & touched)) & open & le & ~sy[w + k];
         sy[k] |= feed;
         sy[w + k] |= exhaust;
         any |= feed | exhaust;
@@ -143,15 +164,18 @@ KERNEL bool support_node(struct pack *p, const uint64_t *cond, uint32_t y, enum 
                          const unsigned w)
 {
     const struct network *n = p->network;
+    uint64_t wanted[WIDTH_MAX];
     bool any = false;
+    if (!support_wanted(p, cond, y, fights, wanted, w))
+        return false;
     for (uint32_t i = n->first_arc[y]; i < n->first_arc[y + 1] && ARC_STRENGTH(n->arcs[i]) >= level; i++) {
         struct arc a = n->arcs[i];
-        any |= support_take(p, cond, a.node, y, arc_row(p, a), ARC_ENTERS(a), ARC_LEAVES(a), fights, w);
+        any |= support_take(p, cond, a.node, y, arc_row(p, a), ARC_ENTERS(a), ARC_LEAVES(a), wanted, w);
     }
     for (uint32_t k = p->added_head[y]; k != NONE; k = p->added_arcs[k].next) {
         struct arc a = p->added_arcs[k].arc;
         if (ARC_STRENGTH(a) >= level)
-            any |= support_take(p, cond, a.node, y, added_mask(p, a), ARC_ENTERS(a), ARC_LEAVES(a), fights, w);
+            any |= support_take(p, cond, a.node, y, added_mask(p, a), ARC_ENTERS(a), ARC_LEAVES(a), wanted, w);
     }
     return any;
 }
