@@ -25,9 +25,8 @@ static void as_json(struct text *t, const struct view *v, const struct answer *a
 
 static void as_csv(struct text *t, const struct view *v, const struct answer *a, const void *extra)
 {
-    (void)v;
     if (a->model)
-        csv_sweep(t, extra);
+        csv_sweep(t, v, extra);
 }
 
 static report_fn *const reports[N_FORMATS] = {[FORMAT_TEXT] = as_text, [FORMAT_JSON] = as_json, [FORMAT_CSV] = as_csv};

@@ -114,11 +114,17 @@ static enum valve_position valve_position(const struct problem *p, uint32_t valv
 
 /* ---- devices */
 
+/* Do forces decide it, or the difference of pressures alone? */
+static bool device_weighs_forces(const struct actuator *d)
+{
+    return d->apply_area > 0 && d->release_area > 0 && d->has_spring; /* NAN: false */
+}
+
 /* What pushes a device on, and from what it is on, both in Pa or both in N. */
 static double device_push(const struct actuator *d, double apply, double release, double *needed)
 {
     double at = isnan(d->applies_at) ? SIZE_APPLIES_AT : d->applies_at;
-    if (d->apply_area > 0 && d->release_area > 0 && d->has_spring) { /* NAN: false */
+    if (device_weighs_forces(d)) {
         *needed = d->preload + at * d->apply_area;
         return apply * d->apply_area - release * d->release_area;
     }
@@ -130,6 +136,12 @@ static double open_pressure(const struct pressures *a, passage_ix passage)
 {
     double at = passage.i == NONE ? 0 : a->pressure[passage.i];
     return isnan(at) ? 0 : at;
+}
+
+double device_needs(const struct actuator *d, const struct pressures *a)
+{
+    double needed, push = device_push(d, 0, open_pressure(a, d->release), &needed);
+    return device_weighs_forces(d) ? (needed - push) / d->apply_area : needed - push;
 }
 
 static void devices_take(const struct problem *p, struct pressures *out)

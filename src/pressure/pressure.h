@@ -149,6 +149,8 @@ void pressures_release(struct pressures *p);
 
 /** "rest", "part-way", "limiting", ...; a manual valve's word is its detent: ask trace_valve_word(). */
 const char *position_word(enum valve_position p);
+/** The apply pressure in Pa from which device d is on, with its release passage at the pressure that a gives. */
+double device_needs(const struct actuator *d, const struct pressures *a);
 /** "applied", "released", "slipping". */
 const char *device_word(enum device d);
 /** "converged", "nothing that was tried converged", ...: for messages. */

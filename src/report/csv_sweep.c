@@ -17,7 +17,7 @@ static const char *word(json_t *change, const char *key)
 }
 
 /* "c1 applied c2 released": the changes of one kind, parted by spaces as no ID has one. */
-static void changes_field(struct text *t, json_t *changes, const char *what)
+static void changes_field(struct text *t, const struct view *v, json_t *changes, const char *what)
 {
     struct text cell = {0};
     size_t i;
@@ -31,7 +31,10 @@ static void changes_field(struct text *t, json_t *changes, const char *what)
             text_addf(&cell, "%s in %s %s", word(c, "feed"), word(c, "subject"), word(c, "now"));
         else if (!strcmp(what, "cross-leak"))
             text_addf(&cell, "%s", word(c, "now"));
-        else
+        else if (v->other_units && json_is_number(json_object_get(c, "now_pa"))) {
+            text_addf(&cell, "%s ", word(c, "subject"));
+            pressure_add(&cell, json_number_value(json_object_get(c, "now_pa")), &v->units);
+        } else
             text_addf(&cell, "%s %s", word(c, "subject"), word(c, "now"));
     }
     field(t, text_string(&cell));
@@ -55,7 +58,7 @@ static const char *const kinds[] = {"actuator", "valve",    "limit", "cross-leak
 #define N_KINDS (sizeof kinds / sizeof *kinds)
 
 /* What follows the fault in each row of its group. */
-static void tail_add(struct text *t, const char *name, json_t *state)
+static void tail_add(struct text *t, const struct view *v, const char *name, json_t *state)
 {
     json_t *changes = json_object_get(state, "changes");
     field(t, name);
@@ -63,10 +66,11 @@ static void tail_add(struct text *t, const char *name, json_t *state)
     field(t, gear(changes, "was"));
     field(t, gear(changes, "now"));
     for (size_t k = 0; k < N_KINDS; k++)
-        changes_field(t, changes, kinds[k]);
+        changes_field(t, v, changes, kinds[k]);
 }
 
-static void group_add(struct text *t, const struct sweep_table *table, const struct sweep_group *g, size_t number)
+static void group_add(struct text *t, const struct view *v, const struct sweep_table *table,
+                      const struct sweep_group *g, size_t number)
 {
     json_t *states = json_loads(g->states, 0, NULL), *state;
     struct text words = {0}, head = {0};
@@ -82,7 +86,7 @@ static void group_add(struct text *t, const struct sweep_table *table, const str
         json_object_foreach(states, name, state)
         {
             text_add(t, text_string(&head));
-            tail_add(t, name, state);
+            tail_add(t, v, name, state);
             text_add(t, "\r\n");
         }
         if (!json_object_size(states)) {
@@ -97,10 +101,10 @@ static void group_add(struct text *t, const struct sweep_table *table, const str
     text_release(&head);
 }
 
-void csv_sweep(struct text *t, const struct sweep_report *r)
+void csv_sweep(struct text *t, const struct view *v, const struct sweep_report *r)
 {
     text_add(t, "fault,group,worst,news,state,rank,gear_was,gear_now,devices,valves,limits,leaks,circuits,feeds,"
                 "pressures,fill,drain,damping\r\n");
     for (size_t i = 0; i < r->table->n; i++)
-        group_add(t, r->table, &r->table->groups[i], i + 1);
+        group_add(t, v, r->table, &r->table->groups[i], i + 1);
 }

@@ -235,6 +235,24 @@ static void figure_add(struct text *t, const struct view *v, const struct figure
 
 /* ---- states */
 
+/* What changes where no gear, device or valve does and nothing more is told of it. */
+static void rest_add(struct text *t, json_t *changes)
+{
+    bool pressures = false, rates = false;
+    size_t i;
+    json_t *c;
+    json_array_foreach(changes, i, c)
+    {
+        pressures = pressures || is(c, "what", "pressure");
+        rates = rates || is_rate(c) || is(c, "what", "damping");
+    }
+    text_add(t, !json_array_size(changes) ? "as healthy"
+                : pressures && rates      ? "only pressures and shift feel change"
+                : pressures               ? "only pressures change"
+                : rates                   ? "only shift feel changes"
+                                          : "only oil changes");
+}
+
 /* Where a fault costs a gear or a device, what the oil does elsewhere is not worth a line. */
 static void state_words(struct text *t, json_t *changes, bool oil_too, bool figures_too)
 {
@@ -250,7 +268,7 @@ static void state_words(struct text *t, json_t *changes, bool oil_too, bool figu
     bool figures = false;
     json_array_foreach(changes, i, c) figures = figures || (figures_too && is_figure(c));
     if (!t->n && !figures)
-        text_add(t, json_array_size(changes) ? "only oil changes" : "as healthy");
+        rest_add(t, changes);
 }
 
 struct line {         /* a state, and those that share its line */

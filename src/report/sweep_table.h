@@ -90,5 +90,5 @@ void json_sweep(struct text *t, const struct sweep_report *r);
 
 /** The JSON of a model that could not be read: only the head. */
 void json_sweep_unread(struct text *t, const struct answer *a);
-void csv_sweep(struct text *t, const struct sweep_report *r);
+void csv_sweep(struct text *t, const struct view *v, const struct sweep_report *r);
 #endif

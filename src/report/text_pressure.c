@@ -99,9 +99,9 @@ void say_devices(struct text *t, const struct view *v, const struct answer *a, s
                 continue;
             text_add_char(&body, ' ');
             pressure_add(&body, p->pressure[d->apply.i], units(v, a->model));
-            if (order[k] == DEVICE_SLIPPING && !isnan(d->applies_at)) {
+            if (order[k] == DEVICE_SLIPPING) {
                 text_add(&body, " (needs ");
-                pressure_add(&body, d->applies_at, units(v, a->model));
+                pressure_add(&body, device_needs(d, p), units(v, a->model));
                 text_add_char(&body, ')');
             }
         }

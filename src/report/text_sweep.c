@@ -189,8 +189,9 @@ static void summary(struct text *t, const struct view *v, const struct sweep_tab
         text_add(&body, " something else in some state (listed below)");
         if (n->n_excluded) {
             text_add(&body, "; ");
-            count(&body, n->n_excluded, "pair that excludes", "pairs that exclude");
-            text_add(&body, n->n_excluded == 1 ? " itself is left out" : " each other are left out");
+            count(&body, n->n_excluded, "pair", "pairs");
+            text_add(&body, " whose faults exclude each other ");
+            text_add(&body, n->n_excluded == 1 ? "is left out" : "are left out");
         }
     }
     text_add_char(&body, '.');
@@ -272,9 +273,10 @@ static void tail_add(struct text *t, const struct view *v, const struct sweep_re
                    table->pairs ? "Pairs under one number do the same in the states shown; in all others each does "
                                   "what its two faults do alone. `feedtrace whatif` tells more about one pair."
                    : table->pressed
-                       ? "Faults under one number have equal effect in every state, passage for passage and "
-                         "to the digits shown: no test tells them apart. States not shown are as healthy. "
-                         "`feedtrace whatif` tells more about one fault."
+                       ? "Faults under one number do the same in every state: where oil goes, what devices and "
+                         "valves do, and every gauge and fill that leaves the healthy one by enough to be told. "
+                         "States not shown are as healthy. Pressures of faults that cost a gear are left out: "
+                         "`feedtrace whatif` tells them, fault by fault."
                        : "Faults under one number have equal effect in every state, passage for passage: "
                          "no structure tells them apart. States not shown are as healthy. `feedtrace "
                          "whatif` tells more about one fault.");

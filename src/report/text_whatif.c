@@ -80,9 +80,12 @@ static void actuator_sentence(struct text *t, const struct model *m, const struc
         say(t, "%s%s", n++ ? ", " : "", m->actuators[o->subject.i].part.id);
     }
     text_add(t, n > 1 ? ": " : " ");
-    if (!strcmp(c->now, "applied"))
+    bool on = !strcmp(c->now, "applied"), off = !strcmp(c->now, "released");
+    if ((on || off) && !strcmp(c->was, "slipping")) /* healthy it is neither on nor off: no word of what it should be */
+        say(t, "%s%s (healthy: half on).", n > 1 ? "" : "is ", on ? "on" : "off");
+    else if (on)
         text_add(t, n > 1 ? "on and should be off." : "is on and should be off.");
-    else if (!strcmp(c->now, "released"))
+    else if (off)
         text_add(t, n > 1 ? "off and should be on." : "is off and should be on.");
     else if (!strcmp(c->now, "slipping"))
         say(t, !strcmp(c->was, "applied") ? n > 1 ? "slip under load (healthy: on)." : "slips under load (healthy: on)."

@@ -285,6 +285,11 @@ static void test_devices(void)
     CU_ASSERT_EQUAL(on->device[band], DEVICE_APPLIED);
     CU_ASSERT_EQUAL(slips->device[band], DEVICE_SLIPPING);
     CU_ASSERT_EQUAL(off->device[band], DEVICE_RELEASED);
+    /* On from 40 psi; the band from (60 N + 30 psi x 900 mm2 + 62 psi x 500 mm2) / 900 mm2 = 0.5109 MPa = 74.11 psi. */
+    const struct actuator *rows = c.m->actuators;
+    CU_ASSERT_DOUBLE_EQUAL(device_needs(&rows[clutch], slips) / PSI, 40, 1e-9);
+    CU_ASSERT_DOUBLE_EQUAL(device_needs(&rows[plain], slips) / PSI, 30, 1e-9);
+    CU_ASSERT_DOUBLE_EQUAL(device_needs(&rows[band], slips) / PSI, 74.1134, 1e-3);
     struct assumed *assumed;
     uint32_t n = sizes_assumed(&c.network, NULL, &assumed);
     CU_ASSERT_EQUAL_FATAL(n, 1);
