@@ -28,7 +28,10 @@ static int number_of(char *number, double value, enum dimension dim, const struc
     double one = 1;
     quantity_read("1", 1, dim, u, &one, NULL);
     for (int digits = 1;; digits++) {
-        snprintf(number, NUMBER_BYTES, "%.*g", digits, value / one);
+        double shown = value / one;
+        snprintf(number, NUMBER_BYTES, "%.*g", digits, shown);
+        if (shown >= 1 && shown < 1e9 && strchr(number, 'e')) /* 20, not 2e+01 */
+            snprintf(number, NUMBER_BYTES, "%.0f", shown);
         double back = NAN;
         quantity_read(number, strlen(number), dim, u, &back, NULL);
         if (digits == 17 || fabs(back - value) <= 1e-12 * value)

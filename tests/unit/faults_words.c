@@ -231,6 +231,8 @@ static void test_valves(void)
     s = read_good("weaken pump to 8 L/min");
     CU_ASSERT_EQUAL(s.edits.rows[0].kind, EDIT_WEAKEN);
     CU_ASSERT_DOUBLE_EQUAL(s.edits.rows[0].value, 8e-3 / 60, 1e-12);
+    CU_ASSERT_STRING_EQUAL(read_good("weaken pump to 20").words, "weaken pump to 20 L/min");
+    CU_ASSERT_STRING_EQUAL(read_good("weaken pump to 100.0 L/min").words, "weaken pump to 100 L/min");
     CU_ASSERT_STRING_EQUAL(read_good("weaken pump to 0").words, "weaken pump to 0 L/min");
     s = read_good("misadjust lever between D and P");
     CU_ASSERT_EQUAL(s.edits.rows[0].kind, EDIT_BOTH_DETENTS);
