@@ -175,6 +175,8 @@ static void compare_leaks(struct comparing *c)
 #define SHIFT_LEAST 20684.27 /* Pa, 3 psi: nor is this */
 #define RATE_SHARE  0.25     /* of the healthy rate */
 #define NO_RATE     1e-6     /* of the healthy rate: not at all */
+#define USELESS     20       /* times slower */
+#define HARDLY      1000     /* times slower: not worth a figure */
 
 const char *pressure_words(const struct model *m, double pressure, struct arena *a)
 {
@@ -237,11 +239,17 @@ double rate_factor(double was, double now)
     return now <= was * NO_RATE ? 0 : now > was ? two_digits(now / was) : -two_digits(was / now);
 }
 
+bool fill_is_useless(double factor)
+{
+    return factor == 0 || factor <= -USELESS;
+}
+
 const char *rate_words(double factor, struct arena *a)
 {
-    return factor == 0 ? "not at all"
-                       : arena_format(a, fabs(factor) < 100 ? "%.2g times %s" : "%.0f times %s", fabs(factor),
-                                      factor > 0 ? "faster" : "slower");
+    return factor == 0         ? "not at all"
+           : factor <= -HARDLY ? "hardly at all"
+                               : arena_format(a, fabs(factor) < 100 ? "%.2g times %s" : "%.0f times %s", fabs(factor),
+                                              factor > 0 ? "faster" : "slower");
 }
 
 static void compare_rate(struct comparing *c, enum change_what what, uint32_t i, double was, double now)

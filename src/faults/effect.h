@@ -40,7 +40,12 @@ double rate_factor(double was, double now);
 /** x above 0 to two digits. */
 double two_digits(double x);
 
-/** "2.9 times faster", "1.6 times slower", "not at all", in the arena or static. */
+/** True of a fill so slow that the device is as good as off, whatever pressure it has in the end: from 20 times slower.
+ * Common practice, no source: a shift takes well under a second. */
+bool fill_is_useless(double factor);
+
+/** "2.9 times faster", "1.6 times slower", "hardly at all" (1,000 times slower), "not at all", in the arena or static.
+ */
 const char *rate_words(double factor, struct arena *a);
 
 /** Appends what only pressures show in case `c`: shifts at taps and devices, rates of fill and drain, damping lost.

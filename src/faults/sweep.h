@@ -13,7 +13,7 @@ enum sweep_rank {
     SWEEP_NO_DRIVE,       /* a gear is asked for, and no gear or a neutral one comes */
     SWEEP_DRIVES_UNASKED, /* no gear is asked for, and one comes */
     SWEEP_WRONG_GEAR,
-    SWEEP_SLIP, /* a device of a gear should be on and holds in part only */
+    SWEEP_SLIP, /* a device of a gear should be on and holds in part only, or fills too slowly to hold */
     SWEEP_DRAG, /* the same of one that should be off */
     SWEEP_GEAR_UNSURE,
     SWEEP_NO_ANSWER, /* the state does not settle, or its pressures could not be calculated */

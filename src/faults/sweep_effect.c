@@ -161,11 +161,21 @@ static bool exceeds(const struct model *m, passage_ix p, double was, double now)
     return now > limit && pressure_shifted(limit, now) && !(was > limit && pressure_shifted(limit, was));
 }
 
+static enum sweep_rank figure_rank(const struct sweep_space *s, const struct change *c)
+{
+    const struct model *m = s->network->model;
+    if (c->what == CHANGE_FILL && s->in_gear[c->subject.i] && fill_is_useless(rate_factor(c->was_value, c->now_value)))
+        return SWEEP_SLIP;
+    if (c->what != CHANGE_PRESSURE)
+        return SWEEP_RATE;
+    passage_ix p = c->subject.kind == PART_TAP ? m->taps[c->subject.i].on : m->actuators[c->subject.i].apply;
+    return exceeds(m, p, c->was_value, c->now_value) ? SWEEP_OVER_LIMIT : SWEEP_PRESSURE;
+}
+
 /* What only pressures show, in the rounded figures that a reader sees: effects are equal when these are. */
 static void add_figures(struct changing *g)
 {
-    const struct model *m = g->space->network->model;
-    const struct units *units = &m->units;
+    const struct units *units = &g->space->network->model->units;
     struct change_list list = {0};
     struct arena arena;
     arena_init(&arena);
@@ -173,13 +183,7 @@ static void add_figures(struct changing *g)
     for (size_t i = 0; i < list.n; i++) {
         const struct change *c = &list.rows[i];
         bool pressure = c->what == CHANGE_PRESSURE, damping = c->what == CHANGE_DAMPING;
-        passage_ix p = !pressure                     ? SUMP
-                       : c->subject.kind == PART_TAP ? m->taps[c->subject.i].on
-                                                     : m->actuators[c->subject.i].apply;
-        enum sweep_rank rank = !pressure                                   ? SWEEP_RATE
-                               : exceeds(m, p, c->was_value, c->now_value) ? SWEEP_OVER_LIMIT
-                                                                           : SWEEP_PRESSURE;
-        change_add(g, c->what, c->subject.i, damping ? c->hole : NONE, 0, 0, rank);
+        change_add(g, c->what, c->subject.i, damping ? c->hole : NONE, 0, 0, figure_rank(g->space, c));
         struct sweep_change *row = &g->out->rows[g->out->n - 1];
         if (pressure) {
             row->kind = c->subject.kind;

@@ -33,7 +33,7 @@ static const struct phrase devices[] = {
     {"actuator", NULL, "unsure", "on or off: "},
     {"actuator", "applied", "slipping", "slips: "},
     {"actuator", "released", "slipping", "drags: "},
-    {"limit", NULL, "over", "over limit: "},
+    {"limit", NULL, "over", "no limit on: "},
     {"valve", NULL, NULL, ""},
 };
 static const struct phrase oil[] = {
@@ -142,9 +142,19 @@ static bool is_rate(json_t *c)
     return is(c, "what", "fill") || is(c, "what", "drain");
 }
 
-static bool is_figure(json_t *c)
+/* Which figures a group tells: of faults that cost a gear only a pressure that rises well above what it is, which may
+ * hurt the unit. */
+enum figures { FIGURES_RISES, FIGURES_ALL };
+#define RISES_BY   1.25
+#define RISES_FROM 1e5 /* Pa: a passage that has pressure when healthy */
+
+static bool is_figure(json_t *c, enum figures which)
 {
-    return is(c, "what", "pressure") || is(c, "what", "damping") || is_rate(c);
+    double was = json_number_value(json_object_get(c, "was_pa"));
+    if (is(c, "what", "pressure"))
+        return which == FIGURES_ALL ||
+               (was > RISES_FROM && json_number_value(json_object_get(c, "now_pa")) > RISES_BY * was);
+    return which == FIGURES_ALL && (is(c, "what", "damping") || is_rate(c));
 }
 
 /* A closed end pushes with nothing. */
@@ -163,7 +173,11 @@ static double factor(json_t *c)
 static const char *direction(json_t *c)
 {
     double ratio = json_number_value(json_object_get(c, "ratio"));
-    return !is_rate(c) ? "" : ratio > 1 ? "faster" : ratio > 0 ? "slower" : "not at all";
+    return !is_rate(c)     ? ""
+           : ratio > 1     ? "faster"
+           : ratio > 0.001 ? "slower"
+           : ratio > 0     ? "hardly at all"
+                           : "not at all";
 }
 
 static bool same_figure(json_t *a, json_t *b)
@@ -220,6 +234,8 @@ static void figure_add(struct text *t, const struct view *v, const struct figure
         const char *verb = word(c, "what"), *way = direction(c);
         if (!strcmp(way, "not at all"))
             say(t, " does not %s", verb);
+        else if (!strcmp(way, "hardly at all"))
+            say(t, " hardly %ss", verb);
         else if (f->lowest == f->highest)
             say(t, " %ss %s", verb, word(c, "now"));
         else
@@ -254,7 +270,7 @@ static void rest_add(struct text *t, json_t *changes)
 }
 
 /* Where a fault costs a gear or a device, what the oil does elsewhere is not worth a line. */
-static void state_words(struct text *t, json_t *changes, bool oil_too, bool figures_too)
+static void state_words(struct text *t, json_t *changes, bool oil_too, enum figures which)
 {
     gear_add(t, changes);
     for (size_t i = 0; i < N_ROWS(devices); i++)
@@ -266,7 +282,7 @@ static void state_words(struct text *t, json_t *changes, bool oil_too, bool figu
     size_t i;
     json_t *c;
     bool figures = false;
-    json_array_foreach(changes, i, c) figures = figures || (figures_too && is_figure(c));
+    json_array_foreach(changes, i, c) figures = figures || is_figure(c, which);
     if (!t->n && !figures)
         rest_add(t, changes);
 }
@@ -278,17 +294,17 @@ struct line {         /* a state, and those that share its line */
 };
 
 /* Have two states the same figures, whatever their values? */
-static bool same_figures(json_t *a, json_t *b)
+static bool same_figures(json_t *a, json_t *b, enum figures which)
 {
     size_t i, n_a = 0, n_b = 0, k = 0;
     json_t *c;
-    json_array_foreach(b, i, c) n_b += is_figure(c);
+    json_array_foreach(b, i, c) n_b += is_figure(c, which);
     json_array_foreach(a, i, c)
     {
-        if (!is_figure(c))
+        if (!is_figure(c, which))
             continue;
         n_a++;
-        while (k < json_array_size(b) && !is_figure(json_array_get(b, k)))
+        while (k < json_array_size(b) && !is_figure(json_array_get(b, k), which))
             k++;
         if (k == json_array_size(b) || !same_figure(c, json_array_get(b, k++)))
             return false;
@@ -297,13 +313,13 @@ static bool same_figures(json_t *a, json_t *b)
 }
 
 /* Collects the figures of one more state; all that share a line have them in one order. */
-static void figures_take(struct figure *figures, json_t *changes)
+static void figures_take(struct figure *figures, json_t *changes, enum figures which)
 {
     size_t i, k = 0;
     json_t *c;
     json_array_foreach(changes, i, c)
     {
-        if (is_figure(c))
+        if (is_figure(c, which))
             figure_take(&figures[k++], c);
     }
 }
@@ -322,19 +338,18 @@ static void figures_add(struct text *t, const struct view *v, const struct figur
 
 /* The line of row i, with all later rows of which the same is to be said. */
 static void line_add(struct text *t, const struct view *v, struct line *rows, size_t i, size_t n, size_t n_all,
-                     bool figures_too)
+                     enum figures which)
 {
     struct text label = {0}, said = {0};
     size_t n_here = 0;
     struct figure *figures = mem_zero(json_array_size(rows[i].changes) + 1, sizeof *figures);
     for (size_t k = i; k < n; k++) {
         if (!rows[k].name || strcmp(text_string(&rows[k].words), text_string(&rows[i].words)) != 0 ||
-            (figures_too && !same_figures(rows[i].changes, rows[k].changes)))
+            !same_figures(rows[i].changes, rows[k].changes, which))
             continue;
         say(&label, "%s%s", label.n ? ", " : "", rows[k].name);
         n_here++;
-        if (figures_too)
-            figures_take(figures, rows[k].changes);
+        figures_take(figures, rows[k].changes, which);
         if (k > i)
             rows[k].name = NULL;
     }
@@ -359,7 +374,7 @@ void sweep_states_add(struct text *t, const struct view *v, const struct sweep_t
 {
     json_t *states = json_loads(g->states, 0, NULL), *state;
     size_t n = json_object_size(states), i = 0;
-    bool figures_too = g->rank >= SWEEP_SLIP;
+    enum figures which = g->rank >= SWEEP_SLIP ? FIGURES_ALL : FIGURES_RISES;
     bool oil_too = g->rank >= (table->pressed ? SWEEP_CIRCUIT : SWEEP_VALVE); /* figures say more */
     struct line *rows = mem_zero(n + 1, sizeof *rows);
     const char *name;
@@ -367,12 +382,12 @@ void sweep_states_add(struct text *t, const struct view *v, const struct sweep_t
     {
         rows[i].name = name;
         rows[i].changes = json_object_get(state, "changes");
-        state_words(&rows[i].words, rows[i].changes, oil_too, figures_too);
+        state_words(&rows[i].words, rows[i].changes, oil_too, which);
         i++;
     }
     for (i = 0; i < n; i++)
         if (rows[i].name)
-            line_add(t, v, rows, i, n, json_array_size(json_object_get(table->about, "states")), figures_too);
+            line_add(t, v, rows, i, n, json_array_size(json_object_get(table->about, "states")), which);
     for (i = 0; i < n; i++)
         text_release(&rows[i].words);
     mem_free(rows);

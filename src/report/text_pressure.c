@@ -1,6 +1,7 @@
 /* Pressures for a person at the bench: what gauges read, what the pump gives, which device slips. Three digits: no size
  * is known better. */
 #include "base/mem.h"
+#include "faults/effect.h"
 #include "report/answer.h"
 #include "report/text_state.h"
 #include <math.h>
@@ -228,6 +229,8 @@ void say_shifts(struct text *t, const struct view *v, const struct model *m, con
 static const char *rate_meaning(const struct change *c)
 {
     bool faster = c->now_value > c->was_value;
+    if (c->what == CHANGE_FILL && fill_is_useless(rate_factor(c->was_value, c->now_value)))
+        return "too slow for a shift, as good as off";
     if (c->what == CHANGE_FILL)
         return faster ? "harsh engagement" : "late, soft engagement; it slips and burns";
     return faster ? "early release, flare between two gears" : "late release, it drags into the next gear";
@@ -251,6 +254,8 @@ static void rate_sentence(struct text *t, const struct model *m, const struct ef
     const char *verb = c->what == CHANGE_FILL ? "fill" : "drain";
     if (!strcmp(c->now, "not at all"))
         say(t, "%s not %s: %s.", n > 1 ? ": do" : " does", verb, rate_meaning(c));
+    else if (!strcmp(c->now, "hardly at all"))
+        say(t, "%s hardly %s%s: %s.", n > 1 ? ":" : "", verb, n > 1 ? "" : "s", rate_meaning(c));
     else
         say(t, "%s %s%s %s: %s.", n > 1 ? ":" : "", verb, n > 1 ? "" : "s", c->now, rate_meaning(c));
 }

@@ -1,5 +1,6 @@
 /* What a fault changes, worst state first, a plain sentence a change. */
 #include "base/mem.h"
+#include "faults/effect.h"
 #include "report/answer.h"
 #include "report/text_state.h"
 #include <stdlib.h>
@@ -53,6 +54,7 @@ static enum rank change_rank(const struct change *c, uint32_t gear)
     case CHANGE_PRESSURE:
         return RANK_PRESSURE;
     case CHANGE_FILL:
+        return fill_is_useless(rate_factor(c->was_value, c->now_value)) ? RANK_DEVICE : RANK_RATE;
     case CHANGE_DRAIN:
     case CHANGE_DAMPING:
         return RANK_RATE;
