@@ -22,15 +22,17 @@ static double flow_into(const struct problem *p, uint32_t node)
 
 static double flow_held(struct problem *p, uint32_t node, double pressure, const double *from)
 {
+    double q = NAN, bound = p->bound;
     memcpy(p->x, from, p->n * sizeof *from);
     p->pinned[node] = 1;
     p->target[node] = pressure;
+    p->bound = fmax(bound, pressure + BOUND_MORE); /* a device may drain from a pressure that no source gives */
     struct newton_end e = held_solve(p, true, FIRM);
-    double q = NAN;
     if (e.converged && e.stable) {
         balance_follow(p, true);
         q = flow_into(p, node);
     }
+    p->bound = bound;
     p->pinned[node] = 0;
     return q;
 }

@@ -300,8 +300,6 @@ static void sources_add(struct problem *p)
     }
 }
 
-#define BOUND_MORE 1e3 /* Pa */
-
 /* Pressures that bound all others, to keep wild steps in. */
 static void bounds_find(struct problem *p)
 {

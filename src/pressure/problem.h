@@ -67,6 +67,8 @@ struct source_row {
     uint32_t first_slot; /* in problem.slots: (flow, term) for each term */
 };
 
+#define BOUND_MORE 1e3 /* Pa: how far the bound lies above all that gives pressure */
+
 struct problem {
     const struct network *network;
     const struct scene *scene;
@@ -90,7 +92,7 @@ struct problem {
     uint32_t n_added;
     uint32_t *spool_mover, *limit_mover, *exhaust_mover, *seat_mover; /* rows in movers, NONE */
     uint32_t *valve_mover;                                            /* [n_valves] relief and regulating */
-    double bound;                                                     /* Pa: no pressure lies outside */
+    double bound;                                                     /* Pa: no pressure lies above */
     double highest;                                                   /* Pa: highest setting */
     /* what assembly needs */
     struct matrix *matrix; /* borrowed */

@@ -171,6 +171,9 @@ static void test_fill_and_drain(void)
     CU_ASSERT_TRUE(isnan(c.healthy[off].fill[band]));
     unit_case_fault(&c, "seat B2", SOLVE_FILL); /* the quick drain stays shut */
     CU_ASSERT_TRUE(c.faulty[off].drain[band] < 0.5 * drain);
+    unit_case_fault(&c, "break regulator", SOLVE_FILL); /* no source gives the pressure from which a device drains */
+    for (uint32_t i = 0; i < c.m->n_actuators; i++)
+        CU_ASSERT_TRUE(c.faulty[off].drain[i] >= 0);
     unit_case_release(&c);
 }
 
