@@ -12,6 +12,6 @@ void solution_take(const struct problem *p, double *pressure, double *travel);
 /** Everything but fill and drain. */
 void pressures_take(struct problem *p, struct pressures *out);
 
-/** Fill and drain of each device; leaves the problem changed. */
-void fill_take(struct problem *p, struct pressures *out);
+/** Fill and drain of each device; leaves the problem changed. @param warm a case near this one, or NULL */
+void fill_take(struct problem *p, const struct pressures *warm, struct pressures *out);
 #endif

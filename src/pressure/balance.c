@@ -256,6 +256,12 @@ bool balance_follow(struct problem *p, bool exact)
     return there;
 }
 
+void balance_find(struct problem *p)
+{
+    balance_follow(p, true);
+    balance_assemble(p);
+}
+
 /* ---- closed groups */
 
 #define SEATED 1e-9 /* of the pressures at its two sides: a ball with less across it than that is not pressed shut */

@@ -19,11 +19,16 @@ static void points_forget(struct problem *p)
             p->movers[i].at = p->movers[i].value;
 }
 
+struct newton_end held_newton(struct problem *p, enum newton_care care)
+{
+    balance_follow(p, true);
+    return newton_run(p, STEPS_WARM, care);
+}
+
 struct newton_end held_solve(struct problem *p, bool warm, enum newton_care care)
 {
     if (warm) {
-        balance_follow(p, true);
-        struct newton_end e = newton_run(p, STEPS_WARM, care);
+        struct newton_end e = held_newton(p, care);
         if (e.converged)
             return e;
     }

@@ -73,6 +73,12 @@ struct solution {
     unsigned from;    /* TRIED_HELD, TRIED_REST or TRIED_STROKED: the start that leads to it */
 };
 
+/* Inner: where the solve of a case near this one may begin. */
+struct warm_start {
+    double *x;    /* [n_passages] Pa, then [n_feeds] m3/s: a solution */
+    double *rest; /* the same rows: what is left of its balances, m3/s; NULL: not known */
+};
+
 /* All that is known of one case. Where `end.converged` is false only `end` holds. */
 struct pressures {
     struct solve_end end;
@@ -89,8 +95,10 @@ struct pressures {
     struct gear_answer gear;
     struct solution *solutions; /* [n_solutions] others than the one above */
     uint32_t n_solutions;
-    double *warm[3]; /* inner, for warm starts: what each start (the case's own, rest, stroked) led to with everything
-                      * held; [n_passages] Pa, then [n_feeds] m3/s; NULL: not solved */
+    struct warm_start *warm[3];    /* what each start (the case's own, rest, stroked) led to with everything held;
+                                    * NULL: not solved */
+    struct warm_start *warm_end;   /* the solution above; NULL: begun warm, or without fill */
+    struct warm_start **warm_fill; /* [n_actuators] each device's fill or drain; NULL: not solved, or begun warm */
     struct arena arena;
 };
 

@@ -139,6 +139,8 @@ void balance_assemble(struct problem *p);
 /** Moves the points of evaluation to the present pressures, each past one corner at most. @return true when all of them
  * got there. @param exact true: go all the way */
 bool balance_follow(struct problem *p, bool exact);
+/** Moves the points of evaluation all the way and makes `rest` the true imbalance. */
+void balance_find(struct problem *p);
 /** The flow of one flow at its point of evaluation, m3/s from a to b. */
 double flow_now(const struct problem *p, const struct flow *f);
 /** True when the flow conducts: share above 0 and no seated ball. */
@@ -162,24 +164,40 @@ enum newton_care {
 struct newton_end newton_run(struct problem *p, unsigned n_max, enum newton_care care);
 
 /* ---- continuation.c, euler.c */
+/** Newton from the present x with movers held as they are; x need not be near. */
+struct newton_end held_newton(struct problem *p, enum newton_care care);
 /** Solves with movers held as they are, smoothing from 1e6 Pa down; with `warm` first straight from the present x. */
 struct newton_end held_solve(struct problem *p, bool warm, enum newton_care care);
 /** Implicit Euler steps from the present x, then Newton. @param paced sources take time as well */
 struct newton_end euler_solve(struct problem *p, bool paced);
 
+/* ---- warm.c */
+/** Keeps a solution. @param x [n]  @param rest [n] what is left of its balances, or NULL  @param a owns it */
+struct warm_start *warm_give(const struct problem *p, const double *x, const double *rest, struct arena *a);
+/** Makes x what was kept. */
+void warm_take(struct problem *p, const struct warm_start *w);
+/** Makes x what a solution [n] would become if it changed as the one that was kept: x = solution + (to - from). */
+void warm_shift(struct problem *p, const struct warm_start *from, const struct warm_start *to, const double *solution);
+/** After warm_take(): true when the kept solution solves this problem just as well, for every balance of it is what it
+ * was, so nothing that differs between the two cases matters there. Both must hold the same. */
+bool warm_holds(struct problem *p, const struct warm_start *w);
+
 /* ---- roots.c */
 /** Holds spools and seats where they stand, or releases them. */
 void movers_hold(struct problem *p, bool hold);
-struct start {    /* where movers stand */
-    double *at;   /* [n_movers] */
+struct start {                     /* where movers stand */
+    double *at;                    /* [n_movers] */
+    const struct warm_start *warm; /* where to begin, or NULL: at the present x where `begun`, else cold */
+    bool begun;
     double *held; /* [n] out: the solution with all of them held */
+    double *rest; /* [n] out: what is left of its balances; NULL: not wanted */
     double *ends; /* [n_movers] out: where they stand in the solution that it led to */
 };
-/** Solves from the positions of a start. @param warm begin at the present x  @param tried out, bits */
-struct newton_end start_solve(struct problem *p, const struct start *s, bool warm, unsigned *tried);
+/** Solves from the positions of a start. @param tried out, bits */
+struct newton_end start_solve(struct problem *p, const struct start *s, unsigned *tried);
 /** Solves a start with everything held. @return true: it then implies the spools' positions of `known`, all at their
  * ends, so it leads to the solution that those led to. */
-bool start_leads_to(struct problem *p, const struct start *s, const struct start *known, bool warm);
+bool start_leads_to(struct problem *p, const struct start *s, const struct start *known);
 /** Releases what start_leads_to() held, and goes on. */
 struct newton_end start_release(struct problem *p, const struct start *s, unsigned *tried);
 #endif

@@ -17,14 +17,21 @@ void movers_hold(struct problem *p, bool hold)
 }
 
 /* The held solution of a start, everything still held. */
-static void start_hold(struct problem *p, const struct start *s, bool warm)
+static void start_hold(struct problem *p, const struct start *s)
 {
     for (uint32_t i = 0; i < p->n_movers; i++)
         if (mover_is_held(&p->movers[i]))
             p->movers[i].at = s->at[i];
     movers_hold(p, true);
-    held_solve(p, warm, FIRM);
+    if (s->warm)
+        warm_take(p, s->warm);
+    if (!s->warm || !warm_holds(p, s->warm))
+        held_solve(p, s->warm || s->begun, FIRM);
     memcpy(s->held, p->x, p->n * sizeof *p->x);
+    if (!s->rest)
+        return;
+    balance_find(p);
+    memcpy(s->rest, p->rest, p->n * sizeof *p->rest);
 }
 
 struct newton_end start_release(struct problem *p, const struct start *s, unsigned *tried)
@@ -42,15 +49,15 @@ struct newton_end start_release(struct problem *p, const struct start *s, unsign
     return e;
 }
 
-struct newton_end start_solve(struct problem *p, const struct start *s, bool warm, unsigned *tried)
+struct newton_end start_solve(struct problem *p, const struct start *s, unsigned *tried)
 {
-    start_hold(p, s, warm);
+    start_hold(p, s);
     return start_release(p, s, tried);
 }
 
-bool start_leads_to(struct problem *p, const struct start *s, const struct start *known, bool warm)
+bool start_leads_to(struct problem *p, const struct start *s, const struct start *known)
 {
-    start_hold(p, s, warm);
+    start_hold(p, s);
     movers_update(p);
     for (uint32_t i = 0; i < p->n_movers; i++) {
         const struct mover *m = &p->movers[i];

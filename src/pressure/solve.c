@@ -91,11 +91,12 @@ static struct matrix *matrix_give(struct solver *s, struct problem *p)
 
 /* ---- starts */
 
-static struct start start_make(struct problem *p)
+static struct start start_make(struct problem *p, bool keep)
 {
-    return (struct start){arena_rows(&p->arena, p->n_movers, sizeof(double)),
-                          arena_rows(&p->arena, p->n, sizeof(double)),
-                          arena_rows(&p->arena, p->n_movers, sizeof(double))};
+    return (struct start){.at = arena_rows(&p->arena, p->n_movers, sizeof(double)),
+                          .held = arena_rows(&p->arena, p->n, sizeof(double)),
+                          .rest = keep ? arena_rows(&p->arena, p->n, sizeof(double)) : NULL,
+                          .ends = arena_rows(&p->arena, p->n_movers, sizeof(double))};
 }
 
 static void start_from_trace(const struct problem *p, const struct pressures *after, struct start *out)
@@ -181,29 +182,6 @@ static void solution_add(struct problem *p, unsigned from, struct pressures *out
     out->solutions[out->n_solutions++] = s;
 }
 
-/* Begins a start where a case near this one was with everything held. @return false: nothing is known */
-static bool warm_take(struct problem *p, const struct pressures *warm, unsigned which)
-{
-    const struct model *m = p->network->model;
-    if (!warm || !warm->warm[which])
-        return false;
-    for (uint32_t i = 0; i < p->n_nodes; i++)
-        p->x[i] = warm->warm[which][p->passage[i].i];
-    for (uint32_t i = 0; i < p->n_sources; i++)
-        p->x[p->sources[i].unknown] = warm->warm[which][m->n_passages + p->sources[i].feed.i];
-    return true;
-}
-
-static void warm_give(const struct problem *p, const double *held, unsigned which, struct pressures *out)
-{
-    const struct model *m = p->network->model;
-    double *to = out->warm[which] = arena_rows(&out->arena, (size_t)m->n_passages + m->n_feeds, sizeof *to);
-    for (uint32_t i = 0; i < m->n_passages; i++)
-        to[i] = p->unknown_of[i] == NONE ? 0 : held[p->unknown_of[i]];
-    for (uint32_t i = 0; i < p->n_sources; i++)
-        to[m->n_passages + p->sources[i].feed.i] = held[p->sources[i].unknown];
-}
-
 /* Takes what a start ended with: the first stable solution is the answer, later ones are others. */
 static void start_take(struct problem *p, const struct newton_end *e, unsigned from, struct pressures *out)
 {
@@ -227,7 +205,7 @@ static void starts_solve(struct problem *p, unsigned how, const struct pressures
         unsigned from;
         double at;
     } starts[] = {{TRIED_HELD, 0}, {TRIED_REST, 0}, {TRIED_STROKED, 1}};
-    struct start first = start_make(p), other = start_make(p);
+    struct start first = start_make(p, !warm), other = start_make(p, !warm);
     start_from_trace(p, after, &first);
     for (unsigned i = 0; i < 3; i++) {
         if (i > 0 && (how & SOLVE_ONE_START) && out->end.converged)
@@ -235,15 +213,16 @@ static void starts_solve(struct problem *p, unsigned how, const struct pressures
         if (i > 0 && !start_all(p, &first, starts[i].at, &other))
             continue;
         struct start *s = i ? &other : &first;
-        bool is_warm = warm_take(p, warm, i) || i > 0, known = out->end.converged;
+        bool known = out->end.converged;
+        s->warm = warm ? warm->warm[i] : NULL;
+        s->begun = i > 0;
         out->end.tried |= starts[i].from;
-        if (known && start_leads_to(p, s, &first, is_warm)) {
-            warm_give(p, s->held, i, out);
+        if (known && start_leads_to(p, s, &first)) {
+            out->warm[i] = warm_give(p, s->held, s->rest, &out->arena);
             continue;
         }
-        struct newton_end e =
-            known ? start_release(p, s, &out->end.tried) : start_solve(p, s, is_warm, &out->end.tried);
-        warm_give(p, s->held, i, out);
+        struct newton_end e = known ? start_release(p, s, &out->end.tried) : start_solve(p, s, &out->end.tried);
+        out->warm[i] = warm_give(p, s->held, s->rest, &out->arena);
         start_take(p, &e, starts[i].from, out);
         if (!known && i > 0) /* the answer's own start is the one that others are held against */
             memcpy(first.ends, s->ends, p->n_movers * sizeof *s->ends);
@@ -276,7 +255,7 @@ void pressure_solve(struct solver *s, const struct trace *t, uint32_t c, unsigne
     } else {
         starts_solve(&p, how, warm, after, out);
         if (out->end.converged && (how & SOLVE_FILL))
-            fill_take(&p, out);
+            fill_take(&p, warm, out);
     }
     out->end.n_steps = p.n_steps;
     s->n_steps += p.n_steps;

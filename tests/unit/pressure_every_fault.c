@@ -1,7 +1,7 @@
 /* Every state of every shipped model, healthy and under every single fault that it can have: each must converge, or it
  * is listed here with its reason; what converged must balance at every passage, and print the same from a warm and from
- * a cold start. The counts are part of the test, so that no solve is lost unseen: who changes a model changes them
- * here. Nothing from outside is needed: a balance is a balance. */
+ * a cold start, and so must how fast devices fill and drain. The counts are part of the test, so that no solve is lost
+ * unseen: who changes a model changes them here. Nothing from outside is needed: a balance is a balance. */
 #include "faults/list.h"
 #include "pressure_case.h"
 #include <dirent.h>
@@ -110,6 +110,21 @@ static double balance_of(const struct network *n, const struct edits *edits, con
 
 /* ---- one fault */
 
+#define RATES_SAME 1e-6
+#define LEAST_RATE 1e-9 /* m3/s: slower than any device that is not closed off fills or drains */
+
+static void rates_check(const struct model *m, const char *words, uint32_t state, const double *warm,
+                        const double *cold)
+{
+    for (uint32_t i = 0; i < m->n_actuators; i++) {
+        bool same = isnan(warm[i]) ? isnan(cold[i]) : fabs(warm[i] - cold[i]) <= RATES_SAME * fmax(cold[i], LEAST_RATE);
+        if (!same)
+            printf("\n%s: %s, %s, %s: warm %.10g, cold %.10g m3/s\n", m->id, words, m->states[state].part.id,
+                   m->actuators[i].part.id, warm[i], cold[i]);
+        CU_ASSERT_TRUE(same);
+    }
+}
+
 static void same_check(const struct model *m, const char *words, uint32_t state, const struct pressures *warm,
                        const struct pressures *cold)
 {
@@ -126,6 +141,10 @@ static void same_check(const struct model *m, const char *words, uint32_t state,
                    m->passages[i].part.id, a, b);
         CU_ASSERT_TRUE(same);
     }
+    if (!warm->end.converged || !cold->end.converged)
+        return;
+    rates_check(m, words, state, warm->fill, cold->fill);
+    rates_check(m, words, state, warm->drain, cold->drain);
 }
 
 static void case_check(const struct network *n, const struct edits *edits, const char *words, uint32_t state,
@@ -153,9 +172,9 @@ static void fault_check(struct unit_case *c, const struct listed_fault *f, bool 
     struct trace trace;
     struct pressures *warm = unit_states(c->m), *cold = unit_states(c->m);
     trace_run(n, &f->set.edits, 1, &c->healthy_trace, &trace);
-    pressure_solve_states(solver, &trace, 0, 0, NULL, c->healthy, warm);
+    pressure_solve_states(solver, &trace, 0, SOLVE_FILL, NULL, c->healthy, warm);
     if (also_cold)
-        pressure_solve_states(solver, &trace, 0, 0, NULL, NULL, cold);
+        pressure_solve_states(solver, &trace, 0, SOLVE_FILL, NULL, NULL, cold);
     for (uint32_t s = 0; s < c->m->n_states; s++) {
         case_check(n, &f->set.edits, f->words, s, &warm[s], t);
         if (also_cold)
