@@ -189,9 +189,12 @@ struct start {                     /* where movers stand */
     double *at;                    /* [n_movers] */
     const struct warm_start *warm; /* where to begin, or NULL: at the present x where `begun`, else cold */
     bool begun;
-    double *held; /* [n] out: the solution with all of them held */
-    double *rest; /* [n] out: what is left of its balances; NULL: not wanted */
-    double *ends; /* [n_movers] out: where they stand in the solution that it led to */
+    const struct warm_start *first_warm; /* with `first` */
+    const double *first; /* [n] the held solution of the case's own start, to which first_warm belongs as
+                          * `warm` to this one; NULL: not known */
+    double *held;        /* [n] out: the solution with all of them held */
+    double *rest;        /* [n] out: what is left of its balances; NULL: not wanted */
+    double *ends;        /* [n_movers] out: where they stand in the solution that it led to */
 };
 /** Solves from the positions of a start. @param tried out, bits */
 struct newton_end start_solve(struct problem *p, const struct start *s, unsigned *tried);

@@ -216,6 +216,8 @@ static void starts_solve(struct problem *p, unsigned how, const struct pressures
         bool known = out->end.converged;
         s->warm = warm ? warm->warm[i] : NULL;
         s->begun = i > 0;
+        s->first_warm = warm ? warm->warm[0] : NULL;
+        s->first = i > 0 && s->first_warm ? first.held : NULL;
         out->end.tried |= starts[i].from;
         if (known && start_leads_to(p, s, &first)) {
             out->warm[i] = warm_give(p, s->held, s->rest, &out->arena);
