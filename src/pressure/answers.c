@@ -6,6 +6,7 @@
 #include <math.h>
 
 #define AT_END        1e-6 /* of the travel: as good as at its end */
+#define OUTLET_LEAST  1.0  /* Pa: less is what rounding leaves where there is no oil, and tells nothing */
 #define REACTION_FED  0.5  /* of the outlet: less at the reaction end means that it is not fed */
 #define REACTION_OVER 1.01 /* of the outlet: more means that something else feeds it */
 #define SLIPS_FROM    0.5  /* of applies_at */
@@ -86,8 +87,8 @@ static enum valve_position limiting_position(const struct problem *p, uint32_t v
         return m->at > 0 ? POSITION_WIDE : POSITION_SHUT;
     double reaction = a->pressure[v->ports[v->reaction].passage.i], outlet = a->pressure[v->ports[v->outlet].passage.i];
     double open = a->travel[valve];
-    if (isnan(reaction) || end_is_blocked(p->scene, (valve_ix){valve}, v->reaction) ||
-        (open >= 1 && reaction < REACTION_FED * outlet))
+    bool unfed = outlet > OUTLET_LEAST && reaction < REACTION_FED * outlet;
+    if (isnan(reaction) || end_is_blocked(p->scene, (valve_ix){valve}, v->reaction) || (open >= 1 && unfed))
         return POSITION_WIDE;
     if (open <= 0 && !(outlet * REACTION_OVER >= reaction))
         return POSITION_SHUT;

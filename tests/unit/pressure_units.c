@@ -55,6 +55,18 @@ static void test_limiting_valve_faults(void)
     unit_case_release(&c);
 }
 
+/* Without oil at its supply a limiting valve stands open and could limit, in every state alike, whatever rounding
+ * leaves at its outlet and its reaction. */
+static void test_limiting_valve_without_oil(void)
+{
+    struct unit_case c;
+    unit_case_file(&c, HERON);
+    unit_case_fault(&c, "block H01", 0);
+    for (uint32_t s = 0; s < c.m->n_states; s++)
+        CU_ASSERT_EQUAL(unit_position(&c, c.faulty, c.m->states[s].part.id, "feed_limit"), POSITION_LIMITING);
+    unit_case_release(&c);
+}
+
 /* What flows into each passage sums to zero, by the flows that are reported: the unit has no gaps. */
 static void test_mass_balance(void)
 {
@@ -180,6 +192,7 @@ static void test_fill_and_drain(void)
 static const struct unit_test tests[] = {
     {"supply follows line up to the limit", test_supply_follows_line},
     {"faults of a limiting valve", test_limiting_valve_faults},
+    {"a limiting valve without oil", test_limiting_valve_without_oil},
     {"mass balance", test_mass_balance},
     {"every healthy state converges", test_every_state_converges},
     {"single faults of the trainer", test_trainer_faults},
