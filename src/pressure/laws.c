@@ -23,39 +23,11 @@ struct opening opening_make(double d, double cd, const struct oil *oil)
                             .transition = oil->density / 2 * speed * speed};
 }
 
-double opening_flow(double gain, double transition, double dp, double *slope)
-{
-    double r = dp * dp + transition * transition;
-    double q = gain / sqrt(sqrt(r));
-    *slope = q * (1 - dp * dp / (2 * r));
-    return q * dp;
-}
-
 double gap_conductance(double bore, double gap, double e, double land, const struct oil *oil)
 {
     if (isnan(e))
         e = 0;
     return PI * bore * gap * gap * gap * (1 + 1.5 * e * e) / (12 * oil->density * oil->viscosity * land);
-}
-
-double share_open(double u, double *slope)
-{
-    *slope = u >= 0 && u < 1 ? 1 : 0;
-    return u < 0 ? 0 : u > 1 ? 1 : u;
-}
-
-double share_rest(double x, double lap, double *slope)
-{
-    double share = share_open((1 - lap - 2 * x) / (1 - lap), slope);
-    *slope *= -2 / (1 - lap);
-    return share;
-}
-
-double share_stroked(double x, double lap, double *slope)
-{
-    double share = share_open((2 * x - 1 - lap) / (1 - lap), slope);
-    *slope *= 2 / (1 - lap);
-    return share;
 }
 
 double spool_range(const struct valve *v, bool broken)

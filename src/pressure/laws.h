@@ -4,6 +4,7 @@
 #ifndef PRESSURE_LAWS_H
 #define PRESSURE_LAWS_H
 #include "model/model.h"
+#include <math.h>
 
 #define CD_SHARP 0.611 /* sharp-edged opening: pi / (pi + 2), von Mises 1917; in H. E. Merritt, ch. 3 */
 
@@ -39,7 +40,13 @@ struct opening opening_make(double d, double cd, const struct oil *oil);
 
 /** Flow through it, m3/s, signed like dp, smooth through dp = 0: gain dp / (dp^2 + transition^2)^(1/4).
  * @param slope out, dQ/d(dp), m3/(s Pa), > 0. Source: as opening_make(). */
-double opening_flow(double gain, double transition, double dp, double *slope);
+static inline double opening_flow(double gain, double transition, double dp, double *slope)
+{
+    double inverse = 1 / sqrt(dp * dp + transition * transition);
+    double q = gain * sqrt(inverse), part = dp * inverse;
+    *slope = q * (1 - 0.5 * part * part);
+    return q * dp;
+}
 
 /** Conductance of a concentric or eccentric annular gap, m3/(s Pa): pi d c^3 (1 + 1.5 e^2) / (12 mu L).
  * @param bore diameter, m  @param gap radial clearance, m  @param e eccentricity over the gap, 0 to 1
@@ -47,14 +54,28 @@ double opening_flow(double gain, double transition, double dp, double *slope);
 double gap_conductance(double bore, double gap, double e, double land, const struct oil *oil);
 
 /** clamp(u, 0, 1) and its slope; at a corner the slope is that of the piece above. */
-double share_open(double u, double *slope);
+static inline double share_open(double u, double *slope)
+{
+    *slope = u >= 0 && u < 1 ? 1 : 0;
+    return u < 0 ? 0 : u > 1 ? 1 : u;
+}
 
 /** Share of a window that is open at rest, at travel share x: clamp((1 - lap - 2 x) / (1 - lap), 0, 1). Both windows of
  * a spool are shut at mid travel. */
-double share_rest(double x, double lap, double *slope);
+static inline double share_rest(double x, double lap, double *slope)
+{
+    double share = share_open((1 - lap - 2 * x) / (1 - lap), slope);
+    *slope *= -2 / (1 - lap);
+    return share;
+}
 
 /** The same of one that is open when stroked: clamp((2 x - 1 - lap) / (1 - lap), 0, 1). */
-double share_stroked(double x, double lap, double *slope);
+static inline double share_stroked(double x, double lap, double *slope)
+{
+    double share = share_open((2 * x - 1 - lap) / (1 - lap), slope);
+    *slope *= 2 / (1 - lap);
+    return share;
+}
 
 /** Force that takes a spool through its travel, N, > 0: rate x travel, else 2 % of the preload and at least 0.1 N.
  * @param broken the spring is gone. */

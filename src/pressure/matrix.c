@@ -10,15 +10,25 @@
 
 #define POOR_SOLVE 1e-9 /* of the right-hand side: choose pivots anew */
 
+struct factors {
+    klu_numeric *numeric; /* NULL: none */
+    int sign;             /* of its permutation of rows; 0: not known */
+    bool chosen;          /* numeric was to be made, though it may have been singular */
+};
+
 struct matrix {
     uint32_t n;
     int *first; /* [n + 1] of each column */
     int *row;   /* [entries] rising within a column */
     double *values;
     klu_symbolic *symbolic;
-    klu_numeric *numeric;
+    struct factors *kept; /* [n_kept] */
+    uint32_t n_kept;
+    struct factors own;  /* pivots chosen since matrix_forget() */
+    struct factors *now; /* what is solved with: one of the kept, or own */
     klu_common common;
     double *check, *size; /* [n] */
+    int sign;             /* of the permutation of columns; 0: not known */
 };
 
 static void *klu_resize(void *p, size_t n)
@@ -62,7 +72,7 @@ static void columns_make(struct matrix *m, const struct entries *e)
     mem_free(all);
 }
 
-struct matrix *matrix_new(uint32_t n, const struct entries *e)
+struct matrix *matrix_new(uint32_t n, const struct entries *e, uint32_t n_pivots)
 {
     SuiteSparse_config.malloc_func = mem_alloc;
     SuiteSparse_config.calloc_func = klu_zero;
@@ -70,6 +80,9 @@ struct matrix *matrix_new(uint32_t n, const struct entries *e)
     SuiteSparse_config.free_func = mem_free;
     struct matrix *m = mem_zero(1, sizeof *m);
     m->n = n;
+    m->n_kept = n_pivots;
+    m->kept = mem_zero((size_t)n_pivots + 1, sizeof *m->kept);
+    m->now = &m->own;
     columns_make(m, e);
     m->check = mem_zero((size_t)n + 1, sizeof *m->check);
     m->size = mem_zero((size_t)n + 1, sizeof *m->size);
@@ -84,8 +97,11 @@ void matrix_free(struct matrix *m)
 {
     if (!m)
         return;
-    klu_free_numeric(&m->numeric, &m->common);
+    for (uint32_t i = 0; i < m->n_kept; i++)
+        klu_free_numeric(&m->kept[i].numeric, &m->common);
+    klu_free_numeric(&m->own.numeric, &m->common);
     klu_free_symbolic(&m->symbolic, &m->common);
+    mem_free(m->kept);
     mem_free(m->first);
     mem_free(m->row);
     mem_free(m->values);
@@ -149,14 +165,15 @@ static bool solution_is_good(struct matrix *m, const double *b, const double *x)
 static bool solve_factored(struct matrix *m, const double *b, double *x)
 {
     memcpy(x, b, m->n * sizeof *x);
-    return klu_solve(m->symbolic, m->numeric, (int)m->n, 1, x, &m->common) != 0;
+    return klu_solve(m->symbolic, m->now->numeric, (int)m->n, 1, x, &m->common) != 0;
 }
 
-static bool factor_anew(struct matrix *m)
+static bool factor_anew(struct matrix *m, struct factors *f)
 {
-    klu_free_numeric(&m->numeric, &m->common);
-    m->numeric = klu_factor(m->first, m->row, m->values, m->symbolic, &m->common);
-    return m->numeric && m->common.status == KLU_OK;
+    klu_free_numeric(&f->numeric, &m->common);
+    f->sign = 0;
+    f->numeric = klu_factor(m->first, m->row, m->values, m->symbolic, &m->common);
+    return f->numeric && m->common.status == KLU_OK;
 }
 
 bool matrix_solve(struct matrix *m, const double *b, double *x)
@@ -165,26 +182,41 @@ bool matrix_solve(struct matrix *m, const double *b, double *x)
         return true;
     if (!m->symbolic)
         return false;
-    bool good = m->numeric && klu_refactor(m->first, m->row, m->values, m->symbolic, m->numeric, &m->common) != 0 &&
+    bool good = m->now->numeric &&
+                klu_refactor(m->first, m->row, m->values, m->symbolic, m->now->numeric, &m->common) != 0 &&
                 m->common.status == KLU_OK && solve_factored(m, b, x) && solution_is_good(m, b, x);
     if (!good) {
-        good = factor_anew(m) && solve_factored(m, b, x);
+        m->now = &m->own;
+        good = factor_anew(m, &m->own) && solve_factored(m, b, x);
         for (uint32_t i = 0; good && i < m->n; i++)
             good = isfinite(x[i]);
     }
     return good;
 }
 
-void matrix_forget(struct matrix *m)
+void matrix_forget(struct matrix *m, uint32_t row)
 {
-    klu_free_numeric(&m->numeric, &m->common);
+    m->now = m->kept[row].numeric ? &m->kept[row] : &m->own;
+    klu_free_numeric(&m->own.numeric, &m->common);
+}
+
+void matrix_pivots(struct matrix *m, uint32_t row)
+{
+    m->kept[row].chosen = true;
+    if (m->symbolic && !factor_anew(m, &m->kept[row]))
+        klu_free_numeric(&m->kept[row].numeric, &m->common);
+}
+
+bool matrix_chose(const struct matrix *m, uint32_t row)
+{
+    return m->kept[row].chosen;
 }
 
 /* Sign of a permutation. */
-static int permutation_sign(const int *p, uint32_t n, uint8_t *seen)
+static int permutation_sign(const int *p, uint32_t n)
 {
+    uint8_t *seen = mem_zero((size_t)n + 1, 1);
     int sign = 1;
-    memset(seen, 0, n);
     for (uint32_t i = 0; i < n; i++) {
         uint32_t length = 0;
         for (uint32_t k = i; !seen[k]; k = (uint32_t)p[k]) {
@@ -194,19 +226,23 @@ static int permutation_sign(const int *p, uint32_t n, uint8_t *seen)
         if (length && length % 2 == 0)
             sign = -sign;
     }
+    mem_free(seen);
     return sign;
 }
 
-int matrix_sign(const struct matrix *m)
+int matrix_sign(struct matrix *m)
 {
-    if (!m->n || !m->numeric)
+    struct factors *f = m->now;
+    if (!m->n || !f->numeric)
         return 1;
-    uint8_t *seen = mem_alloc(m->n);
-    int sign = permutation_sign(m->numeric->Pnum, m->n, seen) * permutation_sign(m->symbolic->Q, m->n, seen);
-    const double *u = m->numeric->Udiag;
+    if (!m->sign)
+        m->sign = permutation_sign(m->symbolic->Q, m->n);
+    if (!f->sign)
+        f->sign = permutation_sign(f->numeric->Pnum, m->n);
+    int sign = m->sign * f->sign;
+    const double *u = f->numeric->Udiag;
     for (uint32_t i = 0; i < m->n; i++)
         if (u[i] < 0)
             sign = -sign;
-    mem_free(seen);
     return sign;
 }

@@ -15,8 +15,9 @@ struct entries {
 
 struct matrix; /* columns, symbolic analysis, numbers */
 
-/** A matrix of n x n with these entries (repeats are fine; the diagonal is always there). Caller frees. */
-struct matrix *matrix_new(uint32_t n, const struct entries *e);
+/** A matrix of n x n with these entries (repeats are fine; the diagonal is always there). Caller frees.
+ * @param n_pivots choices of pivots that are kept */
+struct matrix *matrix_new(uint32_t n, const struct entries *e, uint32_t n_pivots);
 void matrix_free(struct matrix *m);
 
 /** Position of an entry in matrix_values(), NONE where the pattern has none. */
@@ -30,9 +31,15 @@ void matrix_clear(struct matrix *m);
 /** Solves A x = b for the present values. @param b [n] @param x out [n], may not be b. @return false: singular */
 bool matrix_solve(struct matrix *m, const double *b, double *x);
 
-/** Forgets the numbers of what was factored, so that the next solve does not depend on what came before. */
-void matrix_forget(struct matrix *m);
+/** Forgets what was factored: solves begin with the pivots of this row, or, where that has none, choose theirs. So they
+ * do not depend on what was solved before.  @param row below the n_pivots of matrix_new() */
+void matrix_forget(struct matrix *m, uint32_t row);
+
+/** Chooses a row's pivots by the present values; where these are singular it keeps none. */
+void matrix_pivots(struct matrix *m, uint32_t row);
+/** True once matrix_pivots() was called for the row. */
+bool matrix_chose(const struct matrix *m, uint32_t row);
 
 /** Sign of the determinant of what matrix_solve() factored last: 1, -1. */
-int matrix_sign(const struct matrix *m);
+int matrix_sign(struct matrix *m);
 #endif

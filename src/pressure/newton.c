@@ -53,8 +53,9 @@ static void imbalance_find(const struct problem *p, struct newton_end *e)
     for (uint32_t i = 0; i < p->n; i++) {
         if (i < p->n_nodes && p->pinned[i])
             continue;
-        if (fabs(p->rest[i]) > e->imbalance || isnan(p->rest[i])) {
-            e->imbalance = fabs(p->rest[i]);
+        double rest = fabs(p->rest[i]);
+        if (!(rest <= e->imbalance)) { /* NAN: true */
+            e->imbalance = rest;
             e->worst = i;
         }
     }
@@ -115,8 +116,10 @@ static bool step_take(struct problem *p, bool shorten, double *before)
 static double step_size(const struct problem *p)
 {
     double most = 0;
-    for (uint32_t i = 0; i < p->n_nodes; i++)
-        most = fmax(most, fabs(p->step[i]));
+    for (uint32_t i = 0; i < p->n_nodes; i++) {
+        double size = fabs(p->step[i]);
+        most = size > most ? size : most;
+    }
     return most;
 }
 

@@ -6,10 +6,13 @@
 
 #define ANOTHER_SHARE 0.002 /* of the highest setting: solutions that differ by more are two */
 #define ANOTHER_LEAST 20.0  /* Pa */
+#define PLAIN_OPENING 0.25  /* where all that moves stands when pivots are chosen: some of each window is open */
 
 struct solver {
     const struct network *network;
-    struct matrix *shared; /* the pattern of the network without edits; made by the first case */
+    struct matrix *shared;      /* the pattern of the network without edits; made by the first case */
+    struct matrix *own;         /* the pattern of the last case that the shared one did not fit, or NULL */
+    struct entries own_entries; /* what it was made of */
     uint64_t n_steps;
     uint32_t n_analyses;
 };
@@ -26,6 +29,8 @@ void solver_free(struct solver *s)
     if (!s)
         return;
     matrix_free(s->shared);
+    matrix_free(s->own);
+    mem_free(s->own_entries.rows);
     mem_free(s);
 }
 
@@ -51,42 +56,70 @@ void pressures_release(struct pressures *p)
     *p = (struct pressures){.end.worst = {NONE}};
 }
 
-static struct matrix *matrix_of(struct solver *s, const struct problem *p)
+static struct matrix *matrix_of(struct solver *s, uint32_t n, const struct entries *e)
 {
-    struct entries e = {0};
-    problem_entries(p, &e);
-    struct matrix *m = matrix_new(p->n, &e);
-    mem_free(e.rows);
     s->n_analyses++;
-    return m;
+    return matrix_new(n, e, s->network->model->n_states);
 }
 
-/* The pattern that all cases share is that of the network without edits, whichever case comes first. */
-static void shared_make(struct solver *s, const struct trace *t, uint32_t c)
+/* The problem of a state without edits, with nothing but the state deciding its numbers. @param c a case of the state
+ */
+static void plain_build(const struct solver *s, const struct trace *t, uint32_t c, struct arena *arena,
+                        struct scene *scene, struct problem *out)
 {
     static const struct edits none;
+    scene_build(s->network, &s->network->model->states[c % t->n_states], &none, arena, scene);
+    problem_build(t, c, scene, out);
+    for (uint32_t i = 0; i < out->n_movers; i++)
+        if (out->movers[i].kind == MOVER_SPOOL || out->movers[i].kind == MOVER_SEAT)
+            out->movers[i].at = PLAIN_OPENING; /* the trace's may be a faulty one's */
+}
+
+/* The pattern that all cases share is that of the network without edits, whichever case comes first; so are the pivots
+ * that all cases of a state begin with. */
+static void shared_make(struct solver *s, const struct trace *t, uint32_t c)
+{
     struct arena arena;
-    arena_init(&arena);
     struct scene scene;
     struct problem p;
-    scene_build(s->network, &s->network->model->states[c % t->n_states], &none, &arena, &scene);
-    problem_build(t, c, &scene, &p);
-    s->shared = matrix_of(s, &p);
+    arena_init(&arena);
+    plain_build(s, t, c, &arena, &scene, &p);
+    if (!s->shared) {
+        struct entries e = {0};
+        problem_entries(&p, &e);
+        s->shared = matrix_of(s, p.n, &e);
+        mem_free(e.rows);
+    }
+    problem_attach(&p, s->shared);
+    movers_update(&p);
+    balance_assemble(&p);
+    matrix_pivots(s->shared, c % t->n_states);
     problem_release(&p);
     arena_release(&arena);
 }
 
-/* Gives the problem its matrix. @return one of its own, to be freed, or NULL when the shared one does. */
-static struct matrix *matrix_give(struct solver *s, struct problem *p)
+/* Gives the problem its matrix: the shared one, or one of its own, which the other states under the same edits need,
+ * too. */
+static void matrix_give(struct solver *s, struct problem *p)
 {
-    if (!s->shared)
+    uint32_t state = p->c % p->trace->n_states;
+    if (!s->shared || !matrix_chose(s->shared, state))
         shared_make(s, p->trace, p->c);
-    matrix_forget(s->shared);
+    matrix_forget(s->shared, state);
     if (problem_attach(p, s->shared))
-        return NULL;
-    struct matrix *own = matrix_of(s, p);
-    problem_attach(p, own);
-    return own;
+        return;
+    struct entries e = {0};
+    problem_entries(p, &e);
+    bool same = s->own && matrix_size(s->own) == p->n && s->own_entries.n == e.n && e.n &&
+                memcmp(s->own_entries.rows, e.rows, e.n * sizeof *e.rows) == 0;
+    if (!same) {
+        matrix_free(s->own);
+        s->own = matrix_of(s, p->n, &e);
+    }
+    mem_free(s->own_entries.rows);
+    s->own_entries = e;
+    matrix_forget(s->own, state);
+    problem_attach(p, s->own);
 }
 
 /* ---- starts */
@@ -250,7 +283,7 @@ void pressure_solve(struct solver *s, const struct trace *t, uint32_t c, unsigne
     struct problem p;
     scene_build(s->network, &s->network->model->states[c % t->n_states], &t->sets[c / t->n_states], &arena, &scene);
     problem_build(t, c, &scene, &p);
-    struct matrix *own = matrix_give(s, &p);
+    matrix_give(s, &p);
     pressures_make(&p, out);
     if (no_limit_on_line(&p)) {
         out->end.why = SOLVE_NO_LIMIT;
@@ -262,7 +295,6 @@ void pressure_solve(struct solver *s, const struct trace *t, uint32_t c, unsigne
     out->end.n_steps = p.n_steps;
     s->n_steps += p.n_steps;
     problem_release(&p);
-    matrix_free(own);
     arena_release(&arena);
 }
 

@@ -130,7 +130,7 @@ static void problem_open(const struct unit *u, uint32_t state, struct arena *are
     scene_build(&u->network, &u->m->states[state], &none, arena, scene);
     problem_build(&u->healthy_trace, state, scene, p);
     problem_entries(p, &e);
-    *matrix = matrix_new(p->n, &e);
+    *matrix = matrix_new(p->n, &e, 0);
     mem_free(e.rows);
     problem_attach(p, *matrix);
     const struct pressures *solved = &u->healthy[state];
