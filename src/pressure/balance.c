@@ -205,7 +205,10 @@ void balance_assemble(struct problem *p)
 
 /* ---- points of evaluation */
 
-/* A pressure difference on its way from one side of zero to the other stops there first. */
+#define SMALL 1e-2 /* of the laminar range: there the law is as good as a line */
+
+/* A pressure difference on its way from one side of zero to the other stops there first. A ball that opens by a small
+ * one does not: where many have next to nothing across them, rounding would stop some of them at every step. */
 static double difference_follow(const struct problem *p, const struct flow *f, double to)
 {
     if (f->law == LAW_GAP)
@@ -214,7 +217,7 @@ static double difference_follow(const struct problem *p, const struct flow *f, d
     bool valve = f->one_way || f->share_by == SHARE_OUTWARD;
     if (f->at > near && to < 0)
         return 0;
-    if (to > 0 && (valve ? f->at < 0 : f->at < -near))
+    if (to > (valve ? SMALL * near : 0) && f->at < (valve ? 0 : -near))
         return 0;
     return to;
 }
