@@ -10,7 +10,7 @@
 
 #define BEYOND 1e-9 /* of a corner's neighbourhood: where a point lands behind it */
 
-static double pressure_at(const struct problem *p, uint32_t unknown)
+static inline double pressure_at(const struct problem *p, uint32_t unknown)
 {
     return unknown == NONE ? 0 : p->x[unknown];
 }
@@ -57,14 +57,8 @@ static bool mover_stays(const struct mover *m)
     return m->never || m->held;
 }
 
-/* Share of a flow where it is evaluated, and its slope by the mover's opening. */
-static double share_now(const struct problem *p, const struct flow *f, double *slope)
+static double share_by_mover(const struct problem *p, const struct flow *f, double *slope)
 {
-    *slope = 0;
-    if (f->one_way && f->at < 0)
-        return 0;
-    if (f->share_by == SHARE_ALWAYS || (f->share_by == SHARE_OUTWARD && f->at >= 0))
-        return f->share;
     const struct mover *m = &p->movers[f->mover];
     double share = 0;
     switch (f->share_by) {
@@ -88,10 +82,26 @@ static double share_now(const struct problem *p, const struct flow *f, double *s
     return share * f->share;
 }
 
-static double law_now(const struct problem *p, const struct flow *f, double *slope)
+/* Share of a flow where it is evaluated, and its slope by the mover's opening. */
+static inline double share_now(const struct problem *p, const struct flow *f, double *slope)
+{
+    *slope = 0;
+    if (f->one_way && f->at < 0)
+        return 0;
+    if (f->share_by == SHARE_ALWAYS || (f->share_by == SHARE_OUTWARD && f->at >= 0))
+        return f->share;
+    return share_by_mover(p, f, slope);
+}
+
+static inline double transition_now(const struct problem *p, const struct flow *f)
+{
+    return f->transition > p->smoothing ? f->transition : p->smoothing;
+}
+
+static inline double law_now(const struct problem *p, const struct flow *f, double *slope)
 {
     if (f->law == LAW_OPENING)
-        return opening_flow(f->gain, f->transition > p->smoothing ? f->transition : p->smoothing, f->at, slope);
+        return opening_flow(f->gain, transition_now(p, f), f->at, slope);
     *slope = f->gain;
     return f->gain * f->at;
 }
@@ -104,7 +114,7 @@ double flow_now(const struct problem *p, const struct flow *f)
     return share_now(p, f, &by_opening) * law_now(p, f, &slope);
 }
 
-static void add(double *values, uint32_t slot, double by)
+static inline void add(double *values, uint32_t slot, double by)
 {
     if (slot != NONE)
         values[slot] += by;
@@ -120,7 +130,7 @@ static void add_slope(const struct problem *p, const struct flow *f, double *val
         add(values, slots[1], -slope);
 }
 
-static void flow_assemble(struct problem *p, const struct flow *f, double *values)
+static inline void flow_assemble(struct problem *p, const struct flow *f, double *values)
 {
     if (f->share == 0 || f->a == f->b)
         return;
@@ -209,11 +219,11 @@ void balance_assemble(struct problem *p)
 
 /* A pressure difference on its way from one side of zero to the other stops there first. A ball that opens by a small
  * one does not: where many have next to nothing across them, rounding would stop some of them at every step. */
-static double difference_follow(const struct problem *p, const struct flow *f, double to)
+static inline double difference_follow(const struct problem *p, const struct flow *f, double to)
 {
-    if (f->law == LAW_GAP)
+    if ((to < 0) == (f->at < 0) || f->law == LAW_GAP)
         return to;
-    double near = f->transition > p->smoothing ? f->transition : p->smoothing;
+    double near = transition_now(p, f);
     bool valve = f->one_way || f->share_by == SHARE_OUTWARD;
     if (f->at > near && to < 0)
         return 0;

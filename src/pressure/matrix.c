@@ -16,6 +16,11 @@ struct factors {
     bool chosen;          /* numeric was to be made, though it may have been singular */
 };
 
+struct row_check {
+    double left; /* of the right side, without what x accounts for */
+    double size; /* of all the row's terms */
+};
+
 struct matrix {
     uint32_t n;
     int *first; /* [n + 1] of each column */
@@ -27,8 +32,8 @@ struct matrix {
     struct factors own;  /* pivots chosen since matrix_forget() */
     struct factors *now; /* what is solved with: one of the kept, or own */
     klu_common common;
-    double *check, *size; /* [n] */
-    int sign;             /* of the permutation of columns; 0: not known */
+    struct row_check *checks; /* [n] */
+    int sign;                 /* of the permutation of columns; 0: not known */
 };
 
 static void *klu_resize(void *p, size_t n)
@@ -84,8 +89,7 @@ struct matrix *matrix_new(uint32_t n, const struct entries *e, uint32_t n_pivots
     m->kept = mem_zero((size_t)n_pivots + 1, sizeof *m->kept);
     m->now = &m->own;
     columns_make(m, e);
-    m->check = mem_zero((size_t)n + 1, sizeof *m->check);
-    m->size = mem_zero((size_t)n + 1, sizeof *m->size);
+    m->checks = mem_zero((size_t)n + 1, sizeof *m->checks);
     klu_defaults(&m->common);
     m->common.scale = 2; /* rows by their largest entry: balances and sources' rows differ by orders */
     if (n)
@@ -105,8 +109,7 @@ void matrix_free(struct matrix *m)
     mem_free(m->first);
     mem_free(m->row);
     mem_free(m->values);
-    mem_free(m->check);
-    mem_free(m->size);
+    mem_free(m->checks);
     mem_free(m);
 }
 
@@ -143,23 +146,23 @@ void matrix_clear(struct matrix *m)
 /* True when A x = b holds well in every row, against the terms of that row. */
 static bool solution_is_good(struct matrix *m, const double *b, const double *x)
 {
-    double *size = m->size;
-    memcpy(m->check, b, m->n * sizeof *m->check);
+    struct row_check *rows = m->checks;
+    const double *values = m->values;
+    const int *row = m->row;
     for (uint32_t i = 0; i < m->n; i++)
-        size[i] = fabs(b[i]);
+        rows[i] = (struct row_check){b[i], fabs(b[i])};
     for (uint32_t k = 0; k < m->n; k++) {
-        if (!isfinite(x[k]))
-            return false;
-        for (int i = m->first[k]; i < m->first[k + 1]; i++) {
-            double part = m->values[i] * x[k];
-            m->check[m->row[i]] -= part;
-            size[m->row[i]] += fabs(part);
+        double by = x[k];
+        for (int i = m->first[k], end = m->first[k + 1]; i < end; i++) {
+            double part = values[i] * by;
+            rows[row[i]].left -= part;
+            rows[row[i]].size += fabs(part);
         }
     }
-    for (uint32_t i = 0; i < m->n; i++)
-        if (fabs(m->check[i]) > POOR_SOLVE * size[i])
-            return false;
-    return true;
+    bool good = true;
+    for (uint32_t i = 0; i < m->n; i++) /* what is not finite in x makes rows so */
+        good &= fabs(rows[i].left) <= POOR_SOLVE * rows[i].size && rows[i].size < INFINITY;
+    return good;
 }
 
 static bool solve_factored(struct matrix *m, const double *b, double *x)
