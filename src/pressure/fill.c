@@ -61,10 +61,12 @@ static double flow_held(const struct fill *f, uint32_t node, double pressure, st
     p->target[node] = pressure;
     p->bound = fmax(bound, pressure + BOUND_MORE); /* a device may drain from a pressure that no source gives */
     if (held_near(f, node)) {
-        balance_find(p);
+        balance_follow(p, true);
         q = flow_into(p, node);
-        if (keep)
+        if (keep) {
+            balance_find(p);
             *keep = warm_give(p, p->x, p->rest, a);
+        }
     }
     p->bound = bound;
     p->pinned[node] = 0;

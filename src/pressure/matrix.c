@@ -14,6 +14,7 @@ struct factors {
     klu_numeric *numeric; /* NULL: none */
     int sign;             /* of its permutation of rows; 0: not known */
     bool chosen;          /* numeric was to be made, though it may have been singular */
+    double *scale;        /* [n] of each row: one over its largest entry when the pivots were chosen */
 };
 
 struct row_check {
@@ -23,9 +24,11 @@ struct row_check {
 
 struct matrix {
     uint32_t n;
-    int *first; /* [n + 1] of each column */
-    int *row;   /* [entries] rising within a column */
+    int *first;         /* [n + 1] of each column */
+    int *row;           /* [entries] rising within a column */
+    uint32_t *diagonal; /* [n] where they stand among the entries */
     double *values;
+    double *scaled; /* [entries] what is factored */
     klu_symbolic *symbolic;
     struct factors *kept; /* [n_kept] */
     uint32_t n_kept;
@@ -68,7 +71,11 @@ static void columns_make(struct matrix *m, const struct entries *e)
     m->first = mem_zero((size_t)m->n + 1, sizeof *m->first);
     m->row = mem_alloc((n + 1) * sizeof *m->row);
     m->values = mem_zero(n + 1, sizeof *m->values);
+    m->scaled = mem_zero(n + 1, sizeof *m->scaled);
+    m->diagonal = mem_zero((size_t)m->n + 1, sizeof *m->diagonal);
     for (size_t i = 0; i < n; i++) {
+        if (all[i].row == all[i].column)
+            m->diagonal[all[i].row] = (uint32_t)i;
         m->row[i] = (int)all[i].row;
         m->first[all[i].column + 1]++;
     }
@@ -91,10 +98,17 @@ struct matrix *matrix_new(uint32_t n, const struct entries *e, uint32_t n_pivots
     columns_make(m, e);
     m->checks = mem_zero((size_t)n + 1, sizeof *m->checks);
     klu_defaults(&m->common);
-    m->common.scale = 2; /* rows by their largest entry: balances and sources' rows differ by orders */
+    m->common.scale = -1; /* rows are scaled here, for balances and sources' rows differ by orders, but only once for
+                           * each choice of pivots: KLU would do it at every refactorisation, too */
     if (n)
         m->symbolic = klu_analyze((int)n, m->first, m->row, &m->common);
     return m;
+}
+
+static void factors_free(struct matrix *m, struct factors *f)
+{
+    klu_free_numeric(&f->numeric, &m->common);
+    mem_free(f->scale);
 }
 
 void matrix_free(struct matrix *m)
@@ -102,19 +116,23 @@ void matrix_free(struct matrix *m)
     if (!m)
         return;
     for (uint32_t i = 0; i < m->n_kept; i++)
-        klu_free_numeric(&m->kept[i].numeric, &m->common);
-    klu_free_numeric(&m->own.numeric, &m->common);
+        factors_free(m, &m->kept[i]);
+    factors_free(m, &m->own);
     klu_free_symbolic(&m->symbolic, &m->common);
     mem_free(m->kept);
     mem_free(m->first);
     mem_free(m->row);
+    mem_free(m->diagonal);
     mem_free(m->values);
+    mem_free(m->scaled);
     mem_free(m->checks);
     mem_free(m);
 }
 
 uint32_t matrix_slot(const struct matrix *m, uint32_t row, uint32_t column)
 {
+    if (row == column)
+        return m->diagonal[row];
     int low = m->first[column], high = m->first[column + 1];
     while (low < high) {
         int mid = low + (high - low) / 2;
@@ -167,15 +185,38 @@ static bool solution_is_good(struct matrix *m, const double *b, const double *x)
 
 static bool solve_factored(struct matrix *m, const double *b, double *x)
 {
-    memcpy(x, b, m->n * sizeof *x);
+    const double *scale = m->now->scale;
+    for (uint32_t i = 0; i < m->n; i++)
+        x[i] = scale[i] * b[i];
     return klu_solve(m->symbolic, m->now->numeric, (int)m->n, 1, x, &m->common) != 0;
+}
+
+static void rows_scale(struct matrix *m, const double *scale)
+{
+    for (int i = 0, n = m->first[m->n]; i < n; i++)
+        m->scaled[i] = scale[m->row[i]] * m->values[i];
+}
+
+static bool factor_again(struct matrix *m, struct factors *f)
+{
+    rows_scale(m, f->scale);
+    return klu_refactor(m->first, m->row, m->scaled, m->symbolic, f->numeric, &m->common) != 0 &&
+           m->common.status == KLU_OK;
 }
 
 static bool factor_anew(struct matrix *m, struct factors *f)
 {
+    if (!f->scale)
+        f->scale = mem_alloc(((size_t)m->n + 1) * sizeof *f->scale);
+    memset(f->scale, 0, m->n * sizeof *f->scale);
+    for (int i = 0, n = m->first[m->n]; i < n; i++)
+        f->scale[m->row[i]] = fmax(f->scale[m->row[i]], fabs(m->values[i]));
+    for (uint32_t i = 0; i < m->n; i++)
+        f->scale[i] = f->scale[i] > 0 && isfinite(f->scale[i]) ? 1 / f->scale[i] : 1;
+    rows_scale(m, f->scale);
     klu_free_numeric(&f->numeric, &m->common);
     f->sign = 0;
-    f->numeric = klu_factor(m->first, m->row, m->values, m->symbolic, &m->common);
+    f->numeric = klu_factor(m->first, m->row, m->scaled, m->symbolic, &m->common);
     return f->numeric && m->common.status == KLU_OK;
 }
 
@@ -185,9 +226,7 @@ bool matrix_solve(struct matrix *m, const double *b, double *x)
         return true;
     if (!m->symbolic)
         return false;
-    bool good = m->now->numeric &&
-                klu_refactor(m->first, m->row, m->values, m->symbolic, m->now->numeric, &m->common) != 0 &&
-                m->common.status == KLU_OK && solve_factored(m, b, x) && solution_is_good(m, b, x);
+    bool good = m->now->numeric && factor_again(m, m->now) && solve_factored(m, b, x) && solution_is_good(m, b, x);
     if (!good) {
         m->now = &m->own;
         good = factor_anew(m, &m->own) && solve_factored(m, b, x);
