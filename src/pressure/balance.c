@@ -277,17 +277,22 @@ void balance_find(struct problem *p)
 
 /* ---- closed groups */
 
-#define SEATED 1e-9 /* of the pressures at its two sides: a ball with less across it than that is not pressed shut */
+#define SEATED                                                                                                         \
+    1e-9 /* of the pressures at its two sides: a ball with less across it is neither pressed shut nor lifted */
+#define LIFTED 1e-12 /* Pa: nor is a shuttle's by less than this, which rounding leaves between empty passages */
 
 bool flow_conducts(const struct problem *p, const struct flow *f)
 {
     double slope, dp = pressure_at(p, f->a) - pressure_at(p, f->b);
+    double least = SEATED * (fabs(pressure_at(p, f->a)) + fabs(pressure_at(p, f->b)));
     if (f->share == 0 || f->a == f->b)
         return false;
-    if (f->one_way && dp < -SEATED * (fabs(pressure_at(p, f->a)) + fabs(pressure_at(p, f->b))))
+    if (f->one_way && dp < -least)
         return false;
     struct flow open = *f;
     open.one_way = false;
+    if (f->share_by == SHARE_OUTWARD && dp <= least + LIFTED)
+        open.at = -1; /* it stays on the seat where it lies */
     return share_now(p, &open, &slope) > 0;
 }
 

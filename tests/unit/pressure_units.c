@@ -67,6 +67,18 @@ static void test_limiting_valve_without_oil(void)
     unit_case_release(&c);
 }
 
+/* A clutch whose own hole is blocked and whose shuttle lies on its other seat is closed off in every state where that
+ * is so, whatever sign rounding gives to the difference across the seat. */
+static void test_closed_by_ball(void)
+{
+    struct unit_case c;
+    unit_case_file(&c, HERON);
+    unit_case_fault(&c, "block H256", 0);
+    CU_ASSERT_TRUE(isnan(unit_psi(&c, c.faulty, "manual_1", "upper.coast")));
+    CU_ASSERT_TRUE(isnan(unit_psi(&c, c.faulty, "manual_2", "upper.coast")));
+    unit_case_release(&c);
+}
+
 /* What flows into each passage sums to zero, by the flows that are reported: the unit has no gaps. */
 static void test_mass_balance(void)
 {
@@ -193,6 +205,7 @@ static const struct unit_test tests[] = {
     {"supply follows line up to the limit", test_supply_follows_line},
     {"faults of a limiting valve", test_limiting_valve_faults},
     {"a limiting valve without oil", test_limiting_valve_without_oil},
+    {"closed off by a ball", test_closed_by_ball},
     {"mass balance", test_mass_balance},
     {"every healthy state converges", test_every_state_converges},
     {"single faults of the trainer", test_trainer_faults},
