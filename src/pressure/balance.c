@@ -27,7 +27,6 @@ static double setting_now(const struct problem *p, struct source_row *s)
 
 double mover_value(const struct problem *p, struct mover *m)
 {
-    const struct term *terms = &p->terms[m->first_term];
     if (m->kind == MOVER_ALSO_FEEDS) {
         const struct source_row *s = m->row == NONE ? NULL : &p->sources[m->row];
         if (!s || !m->n_terms || !(s->setting > 0) || !isfinite(s->setting))
@@ -40,7 +39,7 @@ double mover_value(const struct problem *p, struct mover *m)
     }
     double value = m->offset;
     for (uint32_t t = 0; t < m->n_terms; t++)
-        value += terms[t].weight * p->x[terms[t].unknown];
+        value += p->terms[m->first_term + t].weight * p->x[p->terms[m->first_term + t].unknown];
     return value;
 }
 
