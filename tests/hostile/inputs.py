@@ -92,6 +92,12 @@ def outputs(tally, program, folder):
     tally.check(not [name for name in os.listdir(folder) if name.endswith(".tmp")], "nothing is left behind")
 
 
+def signals_as_usual():
+    """A test run in the background, or that outlives its terminal, hands on that it ignores these."""
+    for number in (signal.SIGINT, signal.SIGHUP):
+        signal.signal(number, signal.SIG_DFL)
+
+
 def signals(tally, plain, folder):
     """Ended while the new file is written but not yet in its place."""
     target = folder + "/out.svg"
@@ -101,7 +107,7 @@ def signals(tally, plain, folder):
         name = signal.Signals(number).name
         done = subprocess.run(["strace", "-qq", "-o", "/dev/null", "-e", "trace=fsync", "-e", "inject=fsync:signal=%s:when=1" % name,
                                plain, "draw", SMALL, "-o", target], env=environment(), stdin=subprocess.DEVNULL,
-                              stdout=subprocess.PIPE, stderr=subprocess.PIPE, check=False)
+                              stdout=subprocess.PIPE, stderr=subprocess.PIPE, check=False, preexec_fn=signals_as_usual)
         left = sorted(os.listdir(folder))
         tally.check(done.returncode == -number and read(target) == OLD, name + " while writing keeps the old file", done)
         if number != signal.SIGKILL:
