@@ -86,6 +86,14 @@ static void box_text(struct painter *p, const char *before, const char *text)
     text_add(t, "</FONT>");
 }
 
+/* A bold line with room at its sides: layout takes bold letters for narrower than they are. */
+static void box_bold(struct text *t, int points, const char *s)
+{
+    text_addf(t, "<BR/><FONT POINT-SIZE=\"%d\">", points);
+    html_bold(t, s);
+    text_add(t, "</FONT>");
+}
+
 /* What stands at a passage: the name of a feed, gauge ports, pressure switches. */
 static void box_users(struct painter *p, uint32_t passage)
 {
@@ -112,10 +120,12 @@ static void box_pressure(struct painter *p, passage_ix passage)
     if (o->healthy && !isnan(o->healthy->pressure[passage.i]))
         pressure_add(&was, o->healthy->pressure[passage.i], &o->units);
     struct text *t = &p->canvas.html;
-    text_addf(t, "<BR/><FONT POINT-SIZE=\"11\"><B>%s", text_string(&now));
-    if (was.n && strcmp(text_string(&now), text_string(&was)) != 0)
-        text_addf(t, ", healthy: %s", text_string(&was));
-    text_add(t, "</B></FONT>");
+    box_bold(t, 11, text_string(&now));
+    if (was.n && strcmp(text_string(&now), text_string(&was)) != 0) {
+        text_clear(&now);
+        text_addf(&now, "healthy: %s", text_string(&was));
+        box_bold(t, 9, text_string(&now));
+    }
     text_release(&now);
     text_release(&was);
 }
@@ -128,10 +138,14 @@ static void box_condition(struct painter *p, passage_ix passage)
     const char *now = condition_word(trace_condition(p->s->t, p->s->c, passage));
     struct text *t = &p->canvas.html;
     box_pressure(p, passage);
-    if (sketch_changed(p->s, passage, &was))
-        text_addf(t, "<BR/><FONT POINT-SIZE=\"9\"><B>%s, healthy: %s</B></FONT>", now, condition_word(was));
-    else
+    if (!sketch_changed(p->s, passage, &was)) {
         box_text(p, "", now);
+        return;
+    }
+    struct text both = {0};
+    text_addf(&both, "%s, healthy: %s", now, condition_word(was));
+    box_bold(t, 9, text_string(&both));
+    text_release(&both);
 }
 
 static void box_paint(struct painter *p, uint32_t root)
@@ -165,6 +179,23 @@ static void box_paint(struct painter *p, uint32_t root)
     }
 }
 
+/* What a source is set to, and where the pressures have it then: a regulated one is set to its base and more. */
+static void source_pressure(struct painter *p, feed_ix f, double setting)
+{
+    const struct draw_options *o = p->s->o;
+    struct text set = {0}, here = {0};
+    quantity_add(&set, setting, DIM_PRESSURE, &o->units);
+    if (o->pressures && !isnan(o->pressures->sources[f.i].pressure))
+        pressure_add(&here, o->pressures->sources[f.i].pressure, &o->units);
+    struct text *t = &p->canvas.html;
+    bool regulated = p->model->states[o->state.i].sources[f.i].regulated;
+    text_addf(t, "<BR/>%s%s", text_string(&set), regulated ? " and up" : "");
+    if (here.n && strcmp(text_string(&set), text_string(&here)) != 0)
+        text_addf(t, "<BR/>here %s", text_string(&here));
+    text_release(&set);
+    text_release(&here);
+}
+
 static void source_paint(struct painter *p, feed_ix f)
 {
     const struct feed *feed = &p->model->feeds[f.i];
@@ -177,10 +208,8 @@ static void source_paint(struct painter *p, feed_ix f)
     text_add(t, "<B>");
     html_text(t, feed->part.id);
     text_add(t, "</B>");
-    if (!isnan(setting)) {
-        text_add(t, "<BR/>");
-        quantity_add(t, setting, DIM_PRESSURE, &p->s->o->units);
-    }
+    if (!isnan(setting))
+        source_pressure(p, f, setting);
     canvas_label(&p->canvas, node);
     canvas_set(node, "shape", "invhouse");
     canvas_set(node, "style", "filled");

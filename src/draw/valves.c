@@ -291,9 +291,12 @@ static void actuator_paint(struct painter *p, uint32_t row)
         text_add(t, "</B>");
         if (s->compares &&
             counts_device(&s->healthy->cases[s->was], was, row) != counts_device(&s->t->cases[s->c], now, row)) {
-            text_add(t, "<BR/><FONT POINT-SIZE=\"9\"><B>healthy: ");
-            html_text(t, counts_device_word(&s->healthy->cases[s->was], was, row));
-            text_add(t, "</B></FONT>");
+            struct text healthy = {0};
+            text_addf(&healthy, "healthy: %s", counts_device_word(&s->healthy->cases[s->was], was, row));
+            text_add(t, "<BR/><FONT POINT-SIZE=\"9\">");
+            html_bold(t, text_string(&healthy));
+            text_add(t, "</FONT>");
+            text_release(&healthy);
         }
     }
     text_add(t, "</TD>");

@@ -80,6 +80,24 @@ static void devices_on(const struct looking *l, uint32_t s, struct text *t)
     text_add(t, n == 0 ? "nothing is on" : n == 1 ? " is on" : " are on");
 }
 
+/* The devices that hold in part, and how far. */
+static void help_slipping(struct looking *l, const struct pressures *p)
+{
+    const struct model *m = l->model;
+    struct text t = {0};
+    for (uint32_t i = 0; i < m->n_actuators; i++) {
+        if (p->device[i] != DEVICE_SLIPPING)
+            continue;
+        text_addf(&t, "%s%s holds in part: ", t.n ? "; " : "", m->actuators[i].part.id);
+        pressure_add(&t, p->device_pressure[i], &m->units);
+        text_add(&t, ", needs ");
+        pressure_add(&t, device_needs(&m->actuators[i], p), &m->units);
+    }
+    if (t.n)
+        diag_help(l->d, "%s", text_string(&t));
+    text_release(&t);
+}
+
 void check_gear(struct looking *l)
 {
     const struct model *m = l->model;
@@ -108,10 +126,12 @@ void check_gear(struct looking *l)
             text_addf(&got, ": that is %s", gear->gear == GEAR_ANSWER_NONE ? "no gear" : gear_word(m, gear->gear));
         }
         struct span where = state->gear_where.line ? state->gear_where : state->part.where;
-        if (open && !l->faulty)
-            found(l, UNDECIDED, where, NULL, state, "whether %s is obtained cannot be told%s: it is %s", wanted,
-                  pressures_of(l, s) ? ", something slips" : " by structure", text_string(&got));
-        else if (!open)
+        if (open && !l->faulty) {
+            if (found(l, UNDECIDED, where, NULL, state, "whether %s is obtained cannot be told%s: it is %s", wanted,
+                      pressures_of(l, s) ? ", something slips" : " by structure", text_string(&got)) &&
+                pressures_of(l, s))
+                help_slipping(l, pressures_of(l, s));
+        } else if (!open)
             found(l, GEAR_NOT_OBTAINED, where, NULL, state, "%s is commanded; %s", wanted, text_string(&got));
         text_release(&got);
     }

@@ -34,9 +34,29 @@ static uint32_t n_movers(const struct looking *l)
     return l->network->n_spools + l->network->n_limits + l->network->n_seats;
 }
 
-static void restless(struct looking *l, uint32_t s, unsigned kind, enum code code, const char *words)
+/* Where pressures have the restless valves in the end: "shift part-way, 50 % of its travel". */
+static void add_rest(const struct looking *l, uint32_t s, unsigned kind, const struct pressures *p, struct text *t)
+{
+    const struct network *n = l->network;
+    for (uint32_t i = 0; i < n->n_spools + n->n_limits; i++) {
+        valve_ix v = i < n->n_spools ? n->spools[i].valve : n->limits[i - n->n_spools].valve;
+        if (case_of(l, s)->restless[i] != kind || !counts_by_pressure(l->trace, case_row(l, s), p, v))
+            continue;
+        enum valve_position at = counts_position(l->trace, case_row(l, s), p, v);
+        text_addf(t, "%s%s %s", t->n ? ", " : "", l->model->valves[v.i].part.id, position_word(at));
+        if (at == POSITION_PART_WAY)
+            text_addf(t, ", %.0f %% of its travel", 100 * p->travel[v.i]);
+        else if (at == POSITION_LIMITING)
+            text_addf(t, ", %.0f %% open", 100 * p->travel[v.i]);
+    }
+}
+
+enum { IN_RACE = 1, HUNTS = 2 }; /* as trace_case.restless has them */
+
+static void restless(struct looking *l, uint32_t s, unsigned kind, enum code code, const char *one, const char *many)
 {
     const struct trace_case *c = case_of(l, s);
+    const struct pressures *p = pressures_of(l, s);
     const struct part *first = NULL, *last = NULL;
     struct text list = {0};
     for (uint32_t i = 0; i < n_movers(l); i++) {
@@ -47,8 +67,16 @@ static void restless(struct looking *l, uint32_t s, unsigned kind, enum code cod
         first = first ? first : part;
         last = part;
     }
-    if (first)
-        found(l, code, first->where, first->id, &l->model->states[s], "%s: %s", text_string(&list), words);
+    if (first && found(l, code, first->where, first->id, &l->model->states[s], "%s: %s", text_string(&list),
+                       first == last ? one : many)) {
+        struct text rest = {0};
+        if (p && kind == HUNTS)
+            add_rest(l, s, kind, p, &rest);
+        if (rest.n)
+            diag_help(l->d, "so it is by structure; by steady pressures there is a place of rest: %s",
+                      text_string(&rest));
+        text_release(&rest);
+    }
     text_release(&list);
 }
 
@@ -57,8 +85,10 @@ void check_restless(struct looking *l)
     for (uint32_t s = 0; s < l->model->n_states; s++) {
         if (!case_of(l, s)->settled)
             continue;
-        restless(l, s, 1, RACE, "which of them moves first decides where they end");
-        restless(l, s, 2, HUNTING, "they move to and fro and find no rest");
+        restless(l, s, IN_RACE, RACE, "whether it moves before the others decides where it ends",
+                 "which of them moves first decides where they end");
+        restless(l, s, HUNTS, HUNTING, "it moves to and fro and finds no rest",
+                 "they move to and fro and find no rest");
     }
 }
 

@@ -136,9 +136,9 @@ void element_words(const struct network *n, const struct element *e, struct text
     escape_plain(t, id, strlen(id));
     if (e->ports[0] != NONE && e->ports[1] != NONE) {
         const char *a = element_port(n, e, 0), *b = element_port(n, e, 1);
-        text_add(t, " (");
+        text_add(t, " (ports ");
         escape_plain(t, a, strlen(a));
-        text_add(t, " to ");
+        text_add(t, " and ");
         escape_plain(t, b, strlen(b));
         text_add(t, ")");
     }

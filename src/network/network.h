@@ -142,7 +142,7 @@ struct edits {         /* one set of faults; empty: healthy */
     bool splits_joint; /* some edit removes a lossless joint: needs a network built apart */
 };
 
-/** "plate hole H22", "valve shift_a (in to out)", "solenoid sol_a", "leak": an element in words, escaped for a
+/** "plate hole H22", "valve shift_a (ports in and out)", "solenoid sol_a", "leak": an element in words, escaped for a
  * terminal. */
 void element_words(const struct network *n, const struct element *e, struct text *t);
 

@@ -58,13 +58,51 @@ double pressure_rounded(double pressure, const struct units *u)
     return shown == 0 ? 0 : shown * unit;
 }
 
+#define SHOWN_LEAST 689.0 /* Pa, just under 0.1 psi, the last digit of a fine gauge: common practice, no source */
+
 void pressure_add(struct text *t, double pressure, const struct units *u)
 {
     if (isnan(pressure)) {
         text_add(t, "closed off");
         return;
     }
-    quantity_add(t, pressure_rounded(pressure, u), DIM_PRESSURE, u);
+    quantity_add(t, fabs(pressure) < SHOWN_LEAST ? 0 : pressure_rounded(pressure, u), DIM_PRESSURE, u);
+}
+
+/* The place of a number's n-th digit: 0.01 for the third one of 4.71. */
+static double digit_place(double value, int n)
+{
+    return pow(10, floor(log10(fabs(value))) - (n - 1));
+}
+
+void flow_rate_add(struct text *t, double flow, const struct units *u)
+{
+    if (fabs(flow) < FLOW_LEAST) {
+        text_add(t, "next to nothing");
+        return;
+    }
+    double unit = 1;
+    quantity_read("1", 1, DIM_FLOW, u, &unit, NULL);
+    double shown = flow / unit, digit = digit_place(shown, 3);
+    quantity_add(t, round(shown / digit) * digit * unit, DIM_FLOW, u);
+}
+
+double device_seconds(const struct actuator *d, double flow)
+{
+    if (isnan(d->volume) || isnan(flow))
+        return NAN;
+    return flow < FLOW_LEAST ? INFINITY : d->volume / flow;
+}
+
+void seconds_add(struct text *t, double seconds)
+{
+    if (isinf(seconds)) {
+        text_add(t, "hardly at all");
+        return;
+    }
+    double digit = seconds > 0 ? digit_place(seconds, 2) : 1, shown = round(seconds / digit) * digit;
+    int decimals = shown > 0 ? 1 - (int)floor(log10(shown)) : 0;
+    text_addf(t, "in %.*f s", decimals > 0 ? decimals : 0, shown);
 }
 
 /* The one element by which oil gets to a passage, or NONE: there are more, or none. */

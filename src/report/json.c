@@ -121,6 +121,10 @@ static json_t *actuator_value(const struct model *m, const struct trace_case *c,
         json_object_set_new(row, "pressure_pa", json_pressure(solved->pressure[m->actuators[i].apply.i]));
         json_object_set_new(row, "fill_m3_s", json_flow(solved->fill[i]));
         json_object_set_new(row, "drain_m3_s", json_flow(solved->drain[i]));
+        if (!isnan(m->actuators[i].volume)) {
+            json_object_set_new(row, "fill_s", json_seconds(device_seconds(&m->actuators[i], solved->fill[i])));
+            json_object_set_new(row, "drain_s", json_seconds(device_seconds(&m->actuators[i], solved->drain[i])));
+        }
     }
     return row;
 }

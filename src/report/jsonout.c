@@ -57,6 +57,13 @@ json_t *json_flow(double m3_s)
     return rounded(m3_s, pow(10, floor(log10(fabs(m3_s))) - 5));
 }
 
+json_t *json_seconds(double s)
+{
+    if (!isfinite(s))
+        return json_null();
+    return s > 0 ? rounded(s, pow(10, floor(log10(s)) - 5)) : json_real(0);
+}
+
 json_t *json_share(double share)
 {
     return rounded(share, 1e-6);

@@ -41,6 +41,7 @@ json_t *json_number(double value);
  * digits, a share to 6 decimals; NAN becomes null. */
 json_t *json_pressure(double pascal);
 json_t *json_flow(double m3_s);
+json_t *json_seconds(double s); /* infinite: null too */
 json_t *json_share(double share);
 
 /** Hands jansson the program's door for memory. Call once before anything else. */

@@ -129,11 +129,16 @@ void text_diag(struct text *t, const struct view *v, const struct diag *d, struc
         folded(t, v, "help:", d->help);
 }
 
+static bool same_words(const char *a, const char *b)
+{
+    return a == b || (a && b && !strcmp(a, b));
+}
+
 /* The same but for the state. */
 static bool same_but_state(const struct diag *a, const struct diag *b)
 {
     return a->code == b->code && !memcmp(&a->where, &b->where, sizeof a->where) && a->state && b->state &&
-           !strcmp(a->message, b->message) && (a->at == b->at || (a->at && b->at && !strcmp(a->at, b->at)));
+           !strcmp(a->message, b->message) && same_words(a->at, b->at) && same_words(a->help, b->help);
 }
 
 enum { STATES_NAMED = 12, LOOK_AHEAD = 1000 };

@@ -2,6 +2,7 @@
 #include "base/mem.h"
 #include "report/answer.h"
 #include "report/text_state.h"
+#include <math.h>
 #include <string.h>
 
 /* ---- settings */
@@ -215,9 +216,52 @@ static void add_passages(struct text *t, const struct view *v, const struct answ
     }
 }
 
+/* ---- how fast devices fill and drain */
+
+/* The pressures of the state that this one comes after, and its case; NULL: it comes after none, or they are not
+ * known. */
+static const struct pressures *state_before(const struct answer *a, state_ix s, const struct trace_case **c)
+{
+    state_ix before = a->model->states[s.i].after;
+    if (before.i == NONE)
+        return NULL;
+    *c = &a->shown->cases[trace_case(a->shown, 0, before)];
+    return pressed_state(a->pressed, before.i);
+}
+
+/* One line: devices that fill (or drain) on the way from the state before, all where there is none; with --verbose all,
+ * and the rates of those without a volume. */
+static bool add_times(struct text *t, const struct view *v, const struct answer *a, state_ix s, bool drain)
+{
+    const struct pressures *p = pressed_state(a->pressed, s.i);
+    const struct trace_case *c = NULL;
+    const struct pressures *before = state_before(a, s, &c);
+    struct text body = {0};
+    for (uint32_t i = 0; p && i < a->model->n_actuators; i++) {
+        const struct actuator *d = &a->model->actuators[i];
+        double rate = drain ? p->drain[i] : p->fill[i], seconds = device_seconds(d, rate);
+        bool was_on = before && counts_device(c, before, i) != DEVICE_RELEASED;
+        bool news = v->verbose || !before || was_on == drain;
+        if (isnan(rate) || !news || (isnan(seconds) && !v->verbose))
+            continue;
+        say(&body, "%s%s ", body.n ? ", " : "", d->part.id);
+        if (isnan(seconds)) {
+            text_add(&body, "at ");
+            flow_rate_add(&body, rate, v->other_units ? &v->units : &a->model->units);
+        } else
+            seconds_add(&body, seconds);
+    }
+    bool any = body.n > 0;
+    if (any)
+        say_folded(t, v, 2, 12, drain ? "Drains" : "Fills", PAINT_NONE, text_string(&body));
+    text_release(&body);
+    return any;
+}
+
 /* ---- states */
 
-static void add_state(struct text *t, const struct view *v, const struct answer *a, state_ix s)
+/* @return true when times of filling or draining stand in it */
+static bool add_state(struct text *t, const struct view *v, const struct answer *a, state_ix s)
 {
     uint32_t c = trace_case(a->shown, 0, s);
     const struct trace_case *row = &a->shown->cases[c];
@@ -225,15 +269,17 @@ static void add_state(struct text *t, const struct view *v, const struct answer 
     say_state(t, v, a, s);
     add_settings(t, a->model, v, a, s);
     if (!row->settled)
-        return;
+        return false;
     say_sources(t, v, a, s);
     say_devices(t, v, a, s);
+    bool fills = add_times(t, v, a, s, false), drains = add_times(t, v, a, s, true);
     say_valves(t, v, a, s);
     say_taps(t, v, a, s);
     say_unsure(t, v, a->shown, c, pressed_state(a->pressed, s.i) != NULL);
     add_circuits(t, v, a, s);
     if (v->verbose)
         add_passages(t, v, a, s);
+    return fills || drains;
 }
 
 /* One line on all states: are the gears what was asked for? */
@@ -309,8 +355,15 @@ void text_trace(struct text *t, const struct view *v, const struct answer *a)
     say_basis(t, v, a);
     struct diags findings = findings_told(a);
     add_summary(t, v, a, &findings);
+    bool times = false;
     for (uint32_t i = 0; i < a->n_states; i++)
-        add_state(t, v, a, a->states[i]);
+        times |= add_state(t, v, a, a->states[i]);
+    if (times) {
+        text_add_char(t, '\n');
+        say_folded(t, v, 0, 0, "", PAINT_NONE,
+                   "Fills, Drains: the device's volume at the steady rate, with the valves where the state ends. No "
+                   "time of a shift: pressures and valves move during one.");
+    }
     if (findings.n) {
         text_add(t, "\n");
         say_painted(t, v, PAINT_HEAD, "Findings in %s", a->n_states == 1 ? "this state" : "these states");
