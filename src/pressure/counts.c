@@ -77,7 +77,7 @@ static double digit_place(double value, int n)
 
 void flow_rate_add(struct text *t, double flow, const struct units *u)
 {
-    if (fabs(flow) < FLOW_LEAST) {
+    if (fabs(flow) < FLOW_SHOWN_LEAST) {
         text_add(t, "next to nothing");
         return;
     }
@@ -91,7 +91,7 @@ double device_seconds(const struct actuator *d, double flow)
 {
     if (isnan(d->volume) || isnan(flow))
         return NAN;
-    return flow < FLOW_LEAST ? INFINITY : d->volume / flow;
+    return flow < FLOW_SHOWN_LEAST ? INFINITY : d->volume / flow;
 }
 
 void seconds_add(struct text *t, double seconds)

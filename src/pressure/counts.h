@@ -38,14 +38,15 @@ void pressure_add(struct text *t, double pressure, const struct units *u);
 /** The pressure with the digits of pressure_add(), in Pa, however small; NAN stays NAN. */
 double pressure_rounded(double pressure, const struct units *u);
 
-#define FLOW_LEAST 1.7e-8 /* m3/s, a thousandth of a litre a minute: less is the tie-break of closed ways, no flow */
-/** Appends a flow in the user's unit with three digits, "4.71 L/min"; under FLOW_LEAST "next to nothing". */
+#define FLOW_SHOWN_LEAST                                                                                               \
+    1.7e-8 /* m3/s, a thousandth of a litre a minute: less is the tie-break of closed ways, no flow */
+/** Appends a flow in the user's unit with three digits, "4.71 L/min"; under FLOW_SHOWN_LEAST "next to nothing". */
 void flow_rate_add(struct text *t, double flow, const struct units *u);
 
 /** The time in s that a device takes to fill or to drain its `volume` at a steady rate: volume / flow. It is no time of
  * a shift: pressures and valves move during one.
  * @param flow m3/s, `fill` or `drain` of struct pressures
- * @return NAN: it has no volume, or the flow is NAN; INFINITY: the flow is under FLOW_LEAST */
+ * @return NAN: it has no volume, or the flow is NAN; INFINITY: the flow is under FLOW_SHOWN_LEAST */
 double device_seconds(const struct actuator *d, double flow);
 /** Appends a time of device_seconds() with two digits, "in 0.091 s"; INFINITY: "hardly at all". Not for NAN. */
 void seconds_add(struct text *t, double seconds);
