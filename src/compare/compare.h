@@ -81,8 +81,9 @@ uint32_t *holes_match(const struct model *was, const struct model *now);
 
 /* ---- behaviour */
 
-/** The difference of one state that both models have: gear, devices, valves, limits and gauges, then oil, of all that
- * both have. Rows of subjects and feeds are the new model's. Texts and rows lie in the arena.
+/** The difference of one state that both models have: gear, devices and valves by the answer that counts, limits,
+ * pressures at taps and devices, rates of fill and drain (where both were solved, asked for with SOLVE_FILL), then oil,
+ * of all that both have. Rows of subjects and feeds are the new model's. Texts and rows lie in the arena.
  *  @param s the state's row in the new model; it must be in the old one too. */
 void behaviour_compare(const struct compared *was, const struct compared *now, state_ix s, struct arena *a,
                        struct effect *out);

@@ -77,6 +77,16 @@ static void add_parts(struct text *t, const struct view *v, const struct parts_c
 
 /* ---- behaviour */
 
+/* What devices that stand in t already do. */
+static void rate_sentence(struct text *t, const struct change *c, bool several)
+{
+    const char *verb = c->what == CHANGE_FILL ? "fill" : "drain";
+    if (!strcmp(c->now, "not at all"))
+        say(t, "%s not %s.", several ? ": do" : " does", verb);
+    else
+        say(t, "%s %s%s %s.", several ? ":" : "", verb, several ? "" : "s", c->now);
+}
+
 /* Parts with the same change of one kind, in one sentence at the first of them. */
 static void alike_sentence(struct text *t, const struct model *m, const struct effect *e, const struct change *c)
 {
@@ -91,19 +101,23 @@ static void alike_sentence(struct text *t, const struct model *m, const struct e
         }
         say(t, "%s%s", n++ ? ", " : "", model_id(m, o->subject));
     }
-    if (c->what == CHANGE_LIMIT)
+    if (c->what == CHANGE_FILL || c->what == CHANGE_DRAIN)
+        rate_sentence(t, c, n > 1);
+    else if (c->what == CHANGE_LIMIT)
         say(t, ": limit of %s %s, was %s.", m->valves[c->limiting.i].part.id, c->now, c->was);
     else
         say(t, ": %s, %s %s.", c->now, n > 1 ? "were" : "was", c->was);
 }
 
-/* How early a state is told, by its first change. */
+/* How early a state is told, by its first change; these kinds have a sentence, the oil's are told together. */
+static const enum change_what told_order[] = {CHANGE_SETTLED, CHANGE_GEAR,     CHANGE_ACTUATOR, CHANGE_VALVE,
+                                              CHANGE_LIMIT,   CHANGE_PRESSURE, CHANGE_FILL,     CHANGE_DRAIN};
+enum { N_TOLD = sizeof told_order / sizeof *told_order };
+
 static uint32_t rank_of(enum change_what what)
 {
-    static const enum change_what order[] = {CHANGE_SETTLED, CHANGE_GEAR,  CHANGE_ACTUATOR,
-                                             CHANGE_VALVE,   CHANGE_LIMIT, CHANGE_PRESSURE};
     uint32_t rank = 0;
-    while (rank < sizeof order / sizeof *order && order[rank] != what)
+    while (rank < N_TOLD && told_order[rank] != what)
         rank++;
     return rank;
 }
@@ -134,8 +148,8 @@ static void tell(struct told *told, const struct view *v, const struct compare_a
     }
     for (uint32_t i = 0; i < e->n; i++) {
         struct text body = {0};
-        enum change_what what = e->rows[i].what;
-        if (what == CHANGE_ACTUATOR || what == CHANGE_VALVE || what == CHANGE_LIMIT || what == CHANGE_PRESSURE)
+        uint32_t rank = rank_of(e->rows[i].what);
+        if (rank > rank_of(CHANGE_GEAR) && rank < N_TOLD) /* the head says the gear */
             alike_sentence(&body, m, e, &e->rows[i]);
         if (body.n)
             say_folded(&told->body, v, 2, 4, "-", PAINT_NONE, text_string(&body));
