@@ -85,7 +85,8 @@ const struct command commands[] = {
      "write the behaviour down as text files to commit",
      "One text file and one drawing (DOT) a model, in the folder of -o (out): sorted,\n"
      "one fact a line, so that a difference reads as a sentence. Pressures at taps and\n"
-     "devices are in steps of 1 psi or 0.1 bar.\n",
+     "devices are in steps of 1 psi or 0.1 bar, how fast devices fill and drain to two\n"
+     "digits, the travel of a spool part-way to 10 %.\n",
      "  feedtrace record models/tern-l2.yaml models/heron-4.yaml -o out\n"},
     {"verify", command_verify,
      TAKES(OPTION_COLOR) | TAKES(OPTION_OUTPUT) | TAKES(OPTION_FORMAT) | TAKES(OPTION_WRITE) | HAS(FORMAT_JUNIT), 1,
