@@ -63,8 +63,9 @@ void text_limits(struct text *t, const struct view *v, const struct answer *a, c
     say_heading(t, v, a);
     text_addf(&words,
               "How far a size may go, by pressure, before a gear, a device, an expectation of the model or the pump's "
-              "hold on its setting is lost. Where it is lost is found to 1 %%; one size varies at a time. States "
-              "looked at: %u",
+              "hold on its setting is lost. How fast devices fill and drain is judged only where the model expects "
+              "it (`DEVICE fills above 0.5 x healthy`). Where something is lost is found to 1 %%; one size "
+              "varies at a time. States looked at: %u",
               a->n_states);
     uint32_t n_failed = 0;
     for (uint32_t i = 0; i < a->n_states; i++)
