@@ -1,5 +1,6 @@
 /* Which answer counts. */
 #include "pressure/counts.h"
+#include "base/mem.h"
 #include <math.h>
 
 const struct pressures *pressed_state(const struct pressed *p, uint32_t state)
@@ -103,6 +104,32 @@ void seconds_add(struct text *t, double seconds)
     double digit = seconds > 0 ? digit_place(seconds, 2) : 1, shown = round(seconds / digit) * digit;
     int decimals = shown > 0 ? 1 - (int)floor(log10(shown)) : 0;
     text_addf(t, "in %.*f s", decimals > 0 ? decimals : 0, shown);
+}
+
+bool drains_through_shuttle(const struct network *n, const struct actuator *d)
+{
+    uint8_t *seen = mem_zero((size_t)n->n_nodes + 1, 1);
+    uint32_t *todo = mem_alloc(((size_t)n->n_nodes + 1) * sizeof *todo), n_todo = 0;
+    bool found = false;
+    seen[0] = 1; /* sump leads anywhere */
+    if (!seen[n->node_of[d->apply.i]])
+        todo[n_todo++] = n->node_of[d->apply.i];
+    seen[n->node_of[d->apply.i]] = 1;
+    while (n_todo && !found) {
+        uint32_t x = todo[--n_todo];
+        for (uint32_t i = 0; i < n->n_seats; i++)
+            found = found || n->node_of[n->seats[i].pocket.i] == x;
+        for (uint32_t i = n->first_arc[x]; i < n->first_arc[x + 1]; i++) {
+            uint32_t mask = ARC_MASK(n->arcs[i]), to = n->arcs[i].node;
+            if (mask >= n->n_elements || n->elements[mask].opens != OPENS_ALWAYS || !ARC_LEAVES(n->arcs[i]) || seen[to])
+                continue;
+            seen[to] = 1;
+            todo[n_todo++] = to;
+        }
+    }
+    mem_free(seen);
+    mem_free(todo);
+    return found;
 }
 
 /* The one element by which oil gets to a passage, or NONE: there are more, or none. */

@@ -37,20 +37,6 @@ void say_basis(struct text *t, const struct view *v, const struct answer *a)
 
 /* ---- lines of a state */
 
-#define FLOW_LEAST 1.7e-8 /* m3/s, a thousandth of a litre a minute: less is the tie-break of closed ways, no flow */
-
-static void add_flow(struct text *t, double flow, const struct units *u)
-{
-    if (fabs(flow) < FLOW_LEAST) {
-        text_add(t, "next to nothing");
-        return;
-    }
-    double unit = 1;
-    quantity_read("1", 1, DIM_FLOW, u, &unit, NULL);
-    double shown = flow / unit, digit = pow(10, floor(log10(fabs(shown))) - 2);
-    quantity_add(t, round(shown / digit) * digit * unit, DIM_FLOW, u);
-}
-
 void say_sources(struct text *t, const struct view *v, const struct answer *a, state_ix s)
 {
     const struct pressures *p = pressed_state(a->pressed, s.i);
@@ -61,7 +47,7 @@ void say_sources(struct text *t, const struct view *v, const struct answer *a, s
         if (!a->model->feeds[f].is_source || isnan(source->flow))
             continue;
         say(&body, "%s%s gives ", body.n ? "; " : "", a->model->feeds[f].part.id);
-        add_flow(&body, source->flow, units(v, a->model));
+        flow_rate_add(&body, source->flow, units(v, a->model));
         if (isfinite(source->capacity)) {
             text_add(&body, source->limited ? ", all it can" : " of ");
             if (!source->limited)
@@ -236,6 +222,20 @@ static const char *rate_meaning(const struct change *c)
     return faster ? "early release, flare between two gears" : "late release, it drags into the next gear";
 }
 
+/* " (in 0.24 s, healthy: in 0.091 s)", of a device with a volume; of a drain only the ratio is told. */
+static void times_add(struct text *t, const struct model *m, const struct change *c)
+{
+    const struct actuator *d = &m->actuators[c->subject.i];
+    double was = device_seconds(d, c->was_value), now = device_seconds(d, c->now_value);
+    if (c->what != CHANGE_FILL || !isfinite(was) || !isfinite(now))
+        return;
+    text_add(t, " (");
+    seconds_add(t, now);
+    text_add(t, ", healthy: ");
+    seconds_add(t, was);
+    text_add_char(t, ')');
+}
+
 /* Devices with the same change of rate, in one sentence at the first of them. A drain through a ball between two seats
  * depends on where the ball rests, so that only the ratio to healthy is told. */
 static void rate_sentence(struct text *t, const struct model *m, const struct effect *e, const struct change *c)
@@ -252,12 +252,17 @@ static void rate_sentence(struct text *t, const struct model *m, const struct ef
         say(t, "%s%s", n++ ? ", " : "", m->actuators[o->subject.i].part.id);
     }
     const char *verb = c->what == CHANGE_FILL ? "fill" : "drain";
+    struct text times = {0};
+    if (n == 1)
+        times_add(&times, m, c);
     if (!strcmp(c->now, "not at all"))
         say(t, "%s not %s: %s.", n > 1 ? ": do" : " does", verb, rate_meaning(c));
     else if (!strcmp(c->now, "hardly at all"))
         say(t, "%s hardly %s%s: %s.", n > 1 ? ":" : "", verb, n > 1 ? "" : "s", rate_meaning(c));
     else
-        say(t, "%s %s%s %s: %s.", n > 1 ? ":" : "", verb, n > 1 ? "" : "s", c->now, rate_meaning(c));
+        say(t, "%s %s%s %s%s: %s.", n > 1 ? ":" : "", verb, n > 1 ? "" : "s", c->now, text_string(&times),
+            rate_meaning(c));
+    text_release(&times);
 }
 
 void say_rates(struct text *t, const struct view *v, const struct model *m, const struct effect *e)

@@ -242,7 +242,8 @@ static bool add_times(struct text *t, const struct view *v, const struct answer 
         double rate = drain ? p->drain[i] : p->fill[i], seconds = device_seconds(d, rate);
         bool was_on = before && counts_device(c, before, i) != DEVICE_RELEASED;
         bool news = v->verbose || !before || was_on == drain;
-        if (isnan(rate) || !news || (isnan(seconds) && !v->verbose))
+        if (isnan(rate) || !news || (isnan(seconds) && !v->verbose) ||
+            (drain && drains_through_shuttle(a->healthy->network, d)))
             continue;
         say(&body, "%s%s ", body.n ? ", " : "", d->part.id);
         if (isnan(seconds)) {

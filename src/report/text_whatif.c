@@ -377,8 +377,11 @@ static void add_findings(struct text *t, const struct view *v, const struct answ
         bool keep = false;
         for (size_t k = 0; k < sizeof worth / sizeof *worth; k++)
             keep = keep || worth[k] == d->code;
-        if (keep)
-            diag_finding(&some, d->code, d->where, d->at, d->state, "%s", d->message);
+        if (!keep)
+            continue;
+        diag_finding(&some, d->code, d->where, d->at, d->state, "%s", d->message);
+        if (d->help)
+            diag_help(&some, "%s", d->help);
     }
     if (some.n) {
         text_add_char(t, '\n');
