@@ -2,6 +2,7 @@
 #include "base/mem.h"
 #include "base/pool.h"
 #include "commands/command.h"
+#include "faults/list.h"
 #include "report/sweep_table.h"
 #include <stdio.h>
 #include <string.h>
@@ -10,8 +11,10 @@
 
 static void as_text(struct text *t, const struct view *v, const struct answer *a, const void *extra)
 {
-    if (a->model)
-        text_sweep(t, v, extra);
+    if (!a->model)
+        return;
+    text_sweep_unfit(t, v, extra);
+    text_sweep(t, v, extra);
 }
 
 static void as_json(struct text *t, const struct view *v, const struct answer *a, const void *extra)
@@ -81,22 +84,81 @@ static void lost(void *with, uint64_t job, const char *how)
     s->n_done++;
 }
 
-/* Is the part there, and has it faults of the kinds asked for? */
-static bool element_fits(struct run *r, const struct model *m)
+static void element_unknown(struct run *r, const struct model *m, const char *id)
 {
-    const char *id = r->options.element;
-    if (!id)
-        return true;
-    struct part_ref ref = model_find(m, id, strlen(id));
-    if (ref.kind != PART_NONE)
-        return true;
     const char *near = model_nearest(m, PART_NONE, id);
     struct text help = {0};
     if (near)
         text_addf(&help, "did you mean %s?", near);
     run_usage(r, near ? text_string(&help) : NULL, "model %s has no part '%s'", m->id, id);
     text_release(&help);
-    return false;
+}
+
+/* A few parts that open into a passage, or work by its oil. */
+static void touching_add(struct text *t, const struct network *n, uint32_t passage)
+{
+    enum { TOLD_MOST = 8 };
+    const struct model *m = n->model;
+    uint32_t told = 0;
+    struct part_ref last = {PART_NONE, 0};
+    for (uint32_t i = 0; i < n->n_elements && told < TOLD_MOST; i++) {
+        const struct element *e = &n->elements[i];
+        if ((e->from.i != passage && e->to.i != passage) || (e->part.kind == last.kind && e->part.i == last.i))
+            continue;
+        last = e->part;
+        text_addf(t, "%s%s", told++ ? ", " : "; on this passage: ", model_id(m, e->part));
+    }
+    for (uint32_t i = 0; i < m->n_actuators && told < TOLD_MOST; i++)
+        if (m->actuators[i].apply.i == passage)
+            text_addf(t, "%s%s", told++ ? ", " : "; on this passage: ", m->actuators[i].part.id);
+}
+
+static void element_faultless(struct run *r, const struct network *n, struct part_ref ref, const char *id)
+{
+    struct text help = {0};
+    text_add(&help, "joints, screens, plate holes, check balls, valves, solenoids, devices and sources with a "
+                    "`capacity` have faults");
+    if (ref.kind == PART_PASSAGE)
+        touching_add(&help, n, ref.i);
+    run_usage(r, text_string(&help), "--element: %s %s has no faults of its own",
+              ref.kind == PART_NONE ? "feed" : part_kind_word(ref.kind), id);
+    text_release(&help);
+}
+
+static void kinds_unfit(struct run *r, unsigned has, const char *id)
+{
+    struct text help = {0};
+    for (int k = 0; k < N_FAULT_KINDS; k++)
+        if (has >> k & 1)
+            text_addf(&help, "%s%s", help.n ? ", " : "its kinds are ", fault_kind_row((enum fault_kind)k)->word);
+    run_usage(r, text_string(&help), "%s has no faults of the kinds that --only names", id);
+    text_release(&help);
+}
+
+/* Is the part there, and has it faults of the kinds asked for? */
+static bool element_fits(struct run *r, const struct network *n)
+{
+    const struct model *m = n->model;
+    const char *id = r->options.element;
+    if (!id)
+        return true;
+    struct part_ref ref = model_find(m, id, strlen(id));
+    if (ref.kind == PART_NONE && model_feed(m, id, strlen(id)).i == NONE) {
+        element_unknown(r, m, id);
+        return false;
+    }
+    struct fault_list list;
+    unsigned has = 0;
+    fault_list_make(n, 0, id, &list);
+    for (uint32_t i = 0; i < list.n; i++)
+        has |= 1u << list.rows[i].kind;
+    fault_list_release(&list);
+    bool fits = r->options.kinds ? r->options.kinds & has : has;
+    if (!has)
+        element_faultless(r, n, ref, id);
+    else if (!fits)
+        kinds_unfit(r, has, id);
+    return fits;
 }
 
 static void sweep_model(struct run *r, struct unit *u)
@@ -140,7 +202,7 @@ void command_sweep(struct run *r)
     unit_findings(&u, r);
     if (!u.model)
         run_answer(r, reports, &u.answer, NULL);
-    else if (element_fits(r, u.model))
+    else if (element_fits(r, &u.network))
         sweep_model(r, &u);
     run_deliver(r);
     unit_release(&u);

@@ -59,13 +59,14 @@ const struct command commands[] = {
          TAKES(OPTION_UNITS) | HAS(FORMAT_CSV),
      1, 1, "MODEL", "every single fault or pair: what it does, ranked; what nothing shows",
      "Applies each kind of fault to every part that it fits (leaks and sizes graded:\n"
-     "0.5 mm, 1 mm, 3 mm) in every state and tells what each does, the worst first;\n"
-     "faults with equal effect in all states stand together. A model with sizes is\n"
-     "swept by pressure: what slips or drags, what gauges read, what fills or drains\n"
-     "otherwise. With --pairs: all pairs of faults that can be there at once, by\n"
-     "structure; told are those that do something else than both faults alone, one\n"
-     "beside the other. Any number of processes and parts gives the same bytes. Kinds\n"
-     "for --only: block leak resize lose seat unseat stick wear break unplug misadjust.\n",
+     "0.5 mm, 1 mm, 3 mm; sources with a capacity at a half and a quarter of it) in\n"
+     "every state and tells what each does, the worst first; faults with equal effect\n"
+     "in all states stand together. A model with sizes is swept by pressure: what\n"
+     "slips or drags, what gauges read, what fills or drains otherwise. With --pairs:\n"
+     "all pairs of faults that can be there at once, by structure; told are those that\n"
+     "do something else than both faults alone, one beside the other. Any number of\n"
+     "processes and parts gives the same bytes. Kinds for --only: block leak resize\n"
+     "lose seat unseat stick wear break unplug weaken misadjust.\n",
      "  feedtrace sweep models/tern-l2.yaml\n"
      "  feedtrace sweep models/tern-l2.yaml --pairs --only block,stick --in line_90\n"
      "  feedtrace sweep models/tern-l2.yaml --shard 1/3 --write json=part1.json\n"},

@@ -283,7 +283,8 @@ static bool read_valve(struct fault_text *t, struct fault *f)
 static bool read_weaken(struct fault_text *t, struct fault *f)
 {
     const char *id = take_name(t, f->kind, "a source");
-    if (!id || !name_source(t, id, f) || !need_link(t, f->kind, "to") || !take_quantity(t, f->kind, DIM_FLOW, &f->size))
+    if (!id || !name_source(t, id, f) || !need_link(t, f->kind, "to") ||
+        !take_quantity(t, f->kind, DIM_FLOW, &f->size) || !name_weaker(t, f))
         return false;
     struct text words = {0};
     words_begin(&words, f);

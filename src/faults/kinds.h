@@ -20,9 +20,10 @@ enum fault_kind {
 };
 
 struct fault_kind_row {
-    const char *word; /* first word of the fault: "leak" */
-    const char *form; /* how it is written; several forms are parted by a line break */
-    const char *what; /* what it means on the bench */
+    const char *word;  /* first word of the fault: "leak" */
+    const char *form;  /* how it is written; several forms are parted by a line break */
+    const char *what;  /* what it means on the bench */
+    const char *needs; /* what a model must have for a sweep to try it */
 };
 
 /** The row of a kind. */

@@ -170,6 +170,33 @@ static void list_valve_ends(struct listing *l)
     }
 }
 
+/* The capacity that a source is weakened from: its own, else the least that a state gives it; NAN: none has a limit. */
+static double source_capacity(const struct model *m, uint32_t feed)
+{
+    double least = m->feeds[feed].capacity;
+    bool own = !isnan(least);
+    for (uint32_t s = 0; !own && s < m->n_states; s++) {
+        double capacity = m->states[s].sources[feed].capacity;
+        if (isnan(least) || capacity < least)
+            least = capacity;
+    }
+    return least;
+}
+
+/* A worn pump gives half its capacity, a bad one a quarter: round figures in the model's unit. */
+static void list_weakens(struct listing *l)
+{
+    const struct model *m = l->model;
+    double unit = 1;
+    quantity_read("1", 1, DIM_FLOW, &m->units, &unit, NULL);
+    for (uint32_t i = 0; i < m->n_feeds; i++) {
+        double capacity = m->feeds[i].is_source ? source_capacity(m, i) : NAN;
+        l->part = m->feeds[i].part.id;
+        for (int share = 2; capacity > 0 && share <= 4; share += 2)
+            add(l, FAULT_WEAKEN, "weaken %s to %.2g", l->part, capacity / unit / share);
+    }
+}
+
 static void list_misadjusts(struct listing *l)
 {
     const struct model *m = l->model;
@@ -195,6 +222,7 @@ void fault_list_make(const struct network *n, unsigned kinds, const char *part, 
     list_sticks(&l);
     list_wears(&l);
     list_valve_ends(&l);
+    list_weakens(&l);
     list_misadjusts(&l);
 }
 

@@ -116,12 +116,57 @@ static const char *id_of(const struct fault_text *t, passage_ix p)
     return t->model->passages[p.i].part.id;
 }
 
+/* The kinds of part that a fault word with more than one takes. */
+#define KINDS_MOST 3
+static const enum part_kind takes[N_FAULT_KINDS][KINDS_MOST] = {
+    [FAULT_BLOCK] = {PART_JOINT, PART_HOLE, PART_SOLENOID},
+    [FAULT_LEAK] = {PART_HOLE, PART_ACTUATOR},
+    [FAULT_STICK] = {PART_VALVE, PART_SOLENOID},
+};
+
+static uint32_t parts_of(const struct model *m, enum part_kind kind)
+{
+    const uint32_t n[] = {[PART_PASSAGE] = m->n_passages,  [PART_JOINT] = m->n_joints, [PART_HOLE] = m->n_holes,
+                          [PART_BALL] = m->n_balls,        [PART_VALVE] = m->n_valves, [PART_SOLENOID] = m->n_solenoids,
+                          [PART_ACTUATOR] = m->n_actuators};
+    return n[kind];
+}
+
+#define EXAMPLES_MOST 5 /* of each kind */
+
+/* "plate holes: H1, H2 and 7 more; solenoids: sol": for who is far from every name. */
+static void help_examples(const struct fault_text *t, enum fault_kind word, enum part_kind only)
+{
+    const enum part_kind one[KINDS_MOST] = {only}, *kinds = only == PART_NONE ? takes[word] : one;
+    struct text help = {0};
+    for (int k = 0; k < KINDS_MOST && kinds[k] != PART_NONE; k++) {
+        uint32_t first = kinds[k] == PART_PASSAGE; /* behind sump */
+        uint32_t n = parts_of(t->model, kinds[k]), last = n - first > EXAMPLES_MOST ? first + EXAMPLES_MOST : n;
+        for (uint32_t i = first; i < last; i++) {
+            const char *id = model_id(t->model, (struct part_ref){kinds[k], i});
+            if (i == first)
+                text_addf(&help, "%s%ss: %s", help.n ? "; " : "", part_kind_word(kinds[k]), id);
+            else
+                text_addf(&help, ", %s", id);
+        }
+        if (last < n)
+            text_addf(&help, " and %u more", n - last);
+    }
+    if (help.n)
+        diag_help(t->d, "%s", text_string(&help));
+    else
+        diag_help(t->d, "%s has no part that `%s` fits", t->model->id, fault_kind_row(word)->word);
+    text_release(&help);
+}
+
 bool name_unknown(const struct fault_text *t, enum part_kind near_kind, const char *id)
 {
     diag(t->d, UNKNOWN_NAME, NO_SPAN, "`%s` in `%s` names no part of %s", word_cut(t, id), t->whole, t->model->id);
     const char *near = model_nearest(t->model, near_kind, id);
     if (near)
         diag_help(t->d, "did you mean %s?", near);
+    else
+        help_examples(t, fault_kind_find(t->words[0]), near_kind);
     return false;
 }
 

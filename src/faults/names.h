@@ -23,7 +23,8 @@ void list_add(struct list *l, const char *format, ...) __attribute__((format(pri
 /** Gives the last message the list as its help (empty: the forms of the kind) and releases it. */
 void list_help(const struct fault_text *t, struct list *l, enum fault_kind kind);
 
-/** Says that an ID names nothing (with the nearest of a kind), or a part of the wrong kind; always false. */
+/** Says that an ID names nothing (with the nearest of a kind, else the first that fit), or a part of the wrong kind;
+ * always false. */
 bool name_unknown(const struct fault_text *t, enum part_kind near_kind, const char *id);
 bool name_wrong_kind(const struct fault_text *t, struct part_ref ref, const char *needs);
 
@@ -42,6 +43,7 @@ bool name_wearing(const struct fault_text *t, const char *id, struct fault *f);
 bool name_neighbours(const struct fault_text *t, const char *p, const char *q, struct fault *f);
 bool name_valve_with(const struct fault_text *t, const char *id, struct fault *f);
 bool name_source(const struct fault_text *t, const char *id, struct fault *f);
+bool name_weaker(const struct fault_text *t, const struct fault *f);
 bool name_manual(const struct fault_text *t, const char *id, struct fault *f);
 bool name_detents(const struct fault_text *t, const char *p, const char *q, struct fault *f);
 #endif

@@ -1,6 +1,7 @@
 /* Names of valves, their positions and ports, solenoids and sources in a fault. */
 #include "base/mem.h"
 #include "faults/names.h"
+#include <math.h>
 #include <string.h>
 
 /* What each kind of valve takes. Positions of manual valves and spools are those of the model. */
@@ -192,6 +193,35 @@ bool name_source(const struct fault_text *t, const char *id, struct fault *f)
         if (m->feeds[i].is_source)
             list_add(&l, "weaken %s to FLOW", m->feeds[i].part.id);
     list_help(t, &l, f->kind);
+    return false;
+}
+
+/* The most that a source can give in any state, INFINITY without a limit. */
+static double capacity_most(const struct model *m, feed_ix feed)
+{
+    double most = m->feeds[feed.i].capacity;
+    if (isnan(most))
+        most = m->n_states ? 0 : INFINITY;
+    for (uint32_t s = 0; s < m->n_states; s++) {
+        double capacity = m->states[s].sources[feed.i].capacity;
+        most = fmax(most, isnan(capacity) ? INFINITY : capacity);
+    }
+    return most;
+}
+
+#define ROUNDING 1e-9 /* a share: the capacity itself, written in another unit, is no more than the capacity */
+
+bool name_weaker(const struct fault_text *t, const struct fault *f)
+{
+    double most = capacity_most(t->model, f->feed);
+    if (f->size <= most * (1 + ROUNDING))
+        return true;
+    struct text gives = {0};
+    quantity_add(&gives, most, DIM_FLOW, &t->model->units);
+    diag(t->d, BAD_FAULT, NO_SPAN, "source %s gives %s at most, so `%s` makes it no weaker",
+         t->model->feeds[f->feed.i].part.id, text_string(&gives), t->whole);
+    diag_help(t->d, "write a flow below %s", text_string(&gives));
+    text_release(&gives);
     return false;
 }
 

@@ -1,4 +1,5 @@
 /* What oil works on and what shows it: actuators, taps, switches; and what the actuators make: gears, clashes. */
+#include "base/text.h"
 #include "model/read.h"
 #include <math.h>
 #include <string.h>
@@ -14,6 +15,37 @@
 bool define_actuators(struct reader *r, const struct node *section)
 {
     return define_section(r, section, "actuators", ACTUATORS_FORM, NAME_ACTUATOR);
+}
+
+/* An area is above 0. With a release side forces decide, and they need both areas and the spring: what is given in part
+ * would be passed over unsaid. */
+static bool check_forces(struct reader *r, const struct node *map, const struct actuator *a, const char *entry)
+{
+    if (a->apply_area == 0 || a->release_area == 0) {
+        diag(r->d, BAD_QUANTITY, map->where, "`%s` of %s is 0", a->apply_area == 0 ? "apply_area" : "release_area",
+             entry);
+        diag_help(r->d, "write an area above 0, or leave the key out");
+        return false;
+    }
+    const struct {
+        const char *name;
+        bool given;
+    } keys[] = {
+        {"apply_area", !isnan(a->apply_area)}, {"release_area", !isnan(a->release_area)}, {"spring", a->has_spring}};
+    struct text missing = {0};
+    size_t n_missing = 0;
+    for (size_t i = 0; i < N_OF(keys); i++)
+        if (!keys[i].given)
+            text_addf(&missing, "%s`%s`", n_missing++ ? " and " : "", keys[i].name);
+    bool partly = a->release.i != NONE && n_missing && n_missing < N_OF(keys);
+    if (partly) {
+        diag(r->d, MISSING_KEY, map->where, "the forces of %s cannot be weighed without %s", entry,
+             text_string(&missing));
+        diag_help(r->d, "give `apply_area`, `release_area` and `spring`, or none of them: then the difference of its "
+                        "pressures counts, against `applies_at`");
+    }
+    text_release(&missing);
+    return !partly;
 }
 
 static bool read_actuator(struct reader *r, const struct node *key, struct actuator *a)
@@ -47,7 +79,7 @@ static bool read_actuator(struct reader *r, const struct node *key, struct actua
     a->has_spring = spring.has;
     a->preload = spring.preload;
     a->rate = spring.rate;
-    return ok;
+    return ok && check_forces(r, key->next, a, entry);
 }
 
 bool read_actuators(struct reader *r, const struct node *section)

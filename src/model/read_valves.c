@@ -289,6 +289,8 @@ bool valve_read_share(struct reader *r, const struct node *node, const char *ent
     return true;
 }
 
+#define GAP_OF_BORE 0.1 /* from here on it is a slip of unit or decimal point: common practice, no source */
+
 bool valve_read_clearance(struct valve_reading *b, const struct node *clearance)
 {
     static const struct key keys[] = {
@@ -312,6 +314,12 @@ bool valve_read_clearance(struct valve_reading *b, const struct node *clearance)
     if (ok && (v->bore <= 0 || v->land <= 0)) {
         diag(b->r->d, BAD_QUANTITY, clearance->where, "the bore and the land of %s must be longer than nothing",
              b->entry);
+        ok = false;
+    } else if (ok && v->gap / v->bore >= GAP_OF_BORE - 1e-9 /* rounding */) {
+        diag(b->r->d, BAD_QUANTITY, values[1]->where, "the gap of %s is %.2g of its bore, and no valve is so loose",
+             b->entry, v->gap / v->bore);
+        diag_help(b->r->d, "`gap` is radial, hundredths of a millimetre: clearance: {bore: 12 mm, gap: 0.02 mm, "
+                           "land: 6 mm}");
         ok = false;
     }
     return ok;

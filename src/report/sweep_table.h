@@ -86,6 +86,10 @@ struct sweep_report {
     const struct sweep_counts *counts; /* for --verbose, or NULL */
 };
 void text_sweep(struct text *t, const struct view *v, const struct sweep_report *r);
+
+/** Of a sweep that --only narrows to kinds: says which of them no part of the model can have, and what it would take.
+ * Nothing of a sweep of one part, whose command refuses that, and nothing where all kinds are swept. */
+void text_sweep_unfit(struct text *t, const struct view *v, const struct sweep_report *r);
 void json_sweep(struct text *t, const struct sweep_report *r);
 
 /** The JSON of a model that could not be read: only the head. */

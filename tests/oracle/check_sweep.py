@@ -25,7 +25,7 @@ import reference
 MODELS = os.path.join(os.path.dirname(os.path.abspath(__file__)), "..", "..", "models")
 CHANGES = {"actuator": "actuators", "valve": "valves"}
 PRESSED = ("settled", "solved", "gear", "actuator", "valve", "pressure", "fill", "drain", "damping")
-BY_PRESSURE = (("tern-l2.yaml",), ("plover-late.yaml", "--only", "block,stick,lose"), ("heron-4.yaml", "--element", "H130"))
+BY_PRESSURE = (("tern-l2.yaml",), ("plover-late.yaml", "--only", "block,stick,lose,weaken"), ("heron-4.yaml", "--element", "H130"))
 
 
 def run(program, *words):

@@ -2,7 +2,8 @@
  * means to the oil, part by part of tests/data/faults.yaml. */
 #include "faults/faults.h"
 #include "faults/kinds.h"
-#include "unit.h"
+#include "faults/list.h"
+#include "unit_model.h"
 #include <math.h>
 #include <string.h>
 
@@ -234,6 +235,8 @@ static void test_valves(void)
     CU_ASSERT_STRING_EQUAL(read_good("weaken pump to 20").words, "weaken pump to 20 L/min");
     CU_ASSERT_STRING_EQUAL(read_good("weaken pump to 100.0 L/min").words, "weaken pump to 100 L/min");
     CU_ASSERT_STRING_EQUAL(read_good("weaken pump to 0").words, "weaken pump to 0 L/min");
+    CU_ASSERT_STRING_EQUAL(read_good("weaken pump to 120").words, "weaken pump to 120 L/min"); /* as it is: harmless */
+    CU_ASSERT_EQUAL(read_good("weaken pump to 31.7006462829 gal/min").n, 1); /* the same within rounding */
     s = read_good("misadjust lever between D and P");
     CU_ASSERT_EQUAL(s.edits.rows[0].kind, EDIT_BOTH_DETENTS);
     CU_ASSERT_EQUAL(s.edits.rows[0].position, 0);
@@ -339,6 +342,14 @@ static const struct bad {
     {"weaken signal to 8", BAD_FAULT, "derived", "weaken pump to"},
     {"weaken pmp to 8", UNKNOWN_NAME, "pmp", "weaken pump to"},
     {"weaken pump to -1", BAD_QUANTITY, "above 0", NULL},
+    {"weaken pump to 121 L/min", BAD_FAULT, "gives 120 L/min at most", "below 120 L/min"},
+    {"block nonsense", UNKNOWN_NAME, "nonsense", "plate holes: H1, H2, H3, H4, H5 and "},
+    {"block nonsense", UNKNOWN_NAME, "nonsense", "solenoids: sol, duty"},
+    {"seat nonsense", UNKNOWN_NAME, "nonsense", "check balls: B1, B2"},
+    {"stick nonsense at on", UNKNOWN_NAME, "nonsense", "valves: "},
+    {"leak nonsense", UNKNOWN_NAME, "nonsense", "actuators: "},
+    {"leak nonsense into sump", UNKNOWN_NAME, "nonsense",
+     "passages: case."}, /* not sump: it is no place to leak from */
     {"misadjust shift between P and D", WRONG_KIND, "a spool valve", "misadjust lever"},
     {"misadjust lever between P and P", BAD_FAULT, "twice", NULL},
     {"misadjust lever between P and X", UNKNOWN_NAME, "`X`", "misadjust lever between P and R"},
@@ -411,8 +422,56 @@ static void test_forms(void)
         CU_ASSERT_EQUAL(fault_kind_find(r->word), kind);
         CU_ASSERT_EQUAL(strncmp(r->form, r->word, strlen(r->word)), 0);
         CU_ASSERT_TRUE(strlen(r->what) > 10);
+        CU_ASSERT_EQUAL(strncmp(r->needs, "a ", 2), 0); /* "that takes a valve" */
     }
     CU_ASSERT_EQUAL(fault_kind_find("Block"), N_FAULT_KINDS);
+}
+
+/* A source is listed at a half and a quarter of what it gives: its own capacity, else the least that a state gives it,
+ * in two digits of the model's unit; without a capacity there is nothing to halve. */
+static void test_list_weakens(void)
+{
+    static const char head[] =
+        "feedtrace: 1\nmodel: pumps\nunits: {flow: gal/min}\nlayers: [{id: case, kind: casting}]\n"
+        "circuits: {a: {passages: [case.a, case.b, case.c, case.d]}}\n"
+        "feeds: {own: {into: case.a, capacity: 5.3}, lent: {into: case.b}, free: {into: case.c}, part: {from: "
+        "case.d}}\n"
+        "states:\n  s: {own: {pressure: 90, capacity: 4}, lent: {pressure: 90, capacity: 250}, free: 90}\n"
+        "  t: {own: 90, lent: {pressure: 90, capacity: 300}, free: 90}\n  u: {own: 90, lent: 90, free: 90}\n";
+    static const struct {
+        const char *part, *words;
+    } want[] = {{"own", "weaken own to 2.6 gal/min"}, /* 2.65 in binary is below 2.65 */
+                {"own", "weaken own to 1.3 gal/min"},
+                {"lent", "weaken lent to 120 gal/min"},
+                {"lent", "weaken lent to 62 gal/min"}};
+    struct read_text t = unit_good_model(head);
+    struct network n;
+    struct fault_list list;
+    network_build(t.m, false, &n);
+    fault_list_make(&n, 1u << FAULT_WEAKEN, NULL, &list);
+    CU_ASSERT_EQUAL_FATAL(list.n, 4);
+    for (uint32_t i = 0; i < list.n; i++) {
+        CU_ASSERT_EQUAL(list.rows[i].kind, FAULT_WEAKEN);
+        CU_ASSERT_STRING_EQUAL(list.rows[i].part, want[i].part);
+        CU_ASSERT_STRING_EQUAL(list.rows[i].words, want[i].words);
+    }
+    fault_list_release(&list);
+    fault_list_make(&n, 0, "lent", &list);
+    CU_ASSERT_EQUAL(list.n, 2); /* of that source, and it has no other kind of fault */
+    fault_list_release(&list);
+
+    struct fault_set s;
+    struct arena a;
+    struct diags d;
+    arena_init(&a);
+    diags_init(&d);
+    CU_ASSERT_TRUE(faults_read("weaken own to 5", &n, &a, &s, &d));    /* above one state's capacity, not the own one */
+    CU_ASSERT_TRUE(faults_read("weaken lent to 400", &n, &a, &s, &d)); /* in `u` it has no limit */
+    CU_ASSERT_FALSE(faults_read("weaken own to 5.4", &n, &a, &s, &d));
+    arena_release(&a);
+    diags_release(&d);
+    network_release(&n);
+    unit_model_release(&t);
 }
 
 static const struct unit_test tests[] = {
@@ -427,6 +486,7 @@ static const struct unit_test tests[] = {
     {"what cannot be read", test_bad},
     {"all is said in one run", test_all_said},
     {"limits", test_limits},
+    {"weak sources are listed", test_list_weakens},
     {"the table of words", test_forms},
 };
 UNIT_MAIN("faults_words", tests)
