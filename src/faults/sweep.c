@@ -229,6 +229,8 @@ static void batch_add(const struct sweep *s, struct batch *b, uint32_t first, ui
 
 static bool touch_each_other(const struct single *a, const struct single *b)
 {
+    if (a->fault->kind == FAULT_WEAKEN && b->fault->kind == FAULT_WEAKEN) /* sources are no parts of the network */
+        return strcmp(a->fault->part, b->fault->part) == 0;
     return a->touches.kind != PART_NONE && a->touches.kind == b->touches.kind && a->touches.i == b->touches.i;
 }
 

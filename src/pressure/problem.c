@@ -253,13 +253,16 @@ static void additions_add(struct problem *p)
 
 /* ---- sources */
 
+/* m3/s; a weak source gives no more than the state lets it. */
 static double source_capacity(const struct problem *p, uint32_t feed)
 {
     double capacity = p->scene->state->sources[feed].capacity;
+    if (isnan(capacity))
+        capacity = INFINITY;
     for (uint32_t i = 0; i < p->scene->edits->n; i++)
         if (p->scene->edits->rows[i].kind == EDIT_WEAKEN && p->scene->edits->rows[i].feed.i == feed)
-            capacity = p->scene->edits->rows[i].value;
-    return isnan(capacity) ? INFINITY : capacity;
+            capacity = fmin(capacity, p->scene->edits->rows[i].value);
+    return capacity;
 }
 
 static void source_regulate(struct problem *p, struct source_row *s, uint32_t valve)
