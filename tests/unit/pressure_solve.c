@@ -59,7 +59,8 @@ static void test_capacity(void)
     near(unit_psi(&c, c.faulty, "own", "case.line"), 47.58666147 / 4,
          1e-4); /* half the flow, a quarter of the pressure */
     unit_case_fault(&c, "weaken line to 8 L/min", 0);
-    near(unit_psi(&c, c.faulty, "high", "case.line"), 47.58666147, 1e-4); /* which gave 5 L/min before, and no more now */
+    near(unit_psi(&c, c.faulty, "high", "case.line"), 47.58666147,
+         1e-4); /* which gave 5 L/min before, and no more now */
     unit_case_release(&c);
 }
 
