@@ -117,7 +117,7 @@ struct verifying {
     const struct view *view;
     const char **known; /* [n_known] files of the models given */
     size_t n_known, cap_known;
-    size_t n_same, n_differ;
+    size_t n_same, n_differ, n_orphans; /* models; files without one */
 };
 
 /* A file whole, or NULL: it is not there (any other reason is told as missing too). */
@@ -130,28 +130,53 @@ static const struct source *file_read(struct sources *s, const char *path)
     return row < 0 ? NULL : &s->files[row];
 }
 
-static void cases_add(struct verifying *v, const struct unit *u, const struct text *per_state, const char *missing)
+/* Facts of states that the model has not, a line each: they fail the record as a whole. */
+static void strangers_add(struct text *t, const struct model *m, const struct record_change *rows, uint32_t n)
+{
+    for (uint32_t i = 0; i < n; i++)
+        if (model_state(m, rows[i].state, strlen(rows[i].state)).i == NONE)
+            text_addf(t, "%s  %s  %s%s\n", rows[i].state, rows[i].subject, rows[i].now ? rows[i].now : "gone, was ",
+                      rows[i].now ? "" : rows[i].was);
+}
+
+/* A case for the record as a whole, and one for each state. */
+static void cases_add(struct verifying *v, const struct unit *u, const struct text *per_state,
+                      const struct record_change *changes, uint32_t n, const char *problem)
 {
     const struct model *m = u->model;
     struct junit_case *rows = mem_zero((size_t)m->n_states + 1, sizeof *rows);
+    struct text strangers = {0};
+    strangers_add(&strangers, m, changes, n);
+    bool whole = problem || strangers.n;
+    rows[0] = (struct junit_case){"record as a whole", whole ? JUNIT_FAILED : JUNIT_PASSED,
+                                  problem       ? problem
+                                  : strangers.n ? "it holds states that the model has not"
+                                                : NULL,
+                                  strangers.n ? text_string(&strangers) : NULL};
     for (uint32_t i = 0; i < m->n_states; i++) {
-        bool fails = missing || per_state[i].n;
-        rows[i] = (struct junit_case){m->states[i].part.id, fails ? JUNIT_FAILED : JUNIT_PASSED,
-                                      missing          ? missing
-                                      : per_state[i].n ? "the behaviour is not the recorded one"
-                                                       : NULL,
-                                      per_state[i].n ? text_string(&per_state[i]) : NULL};
+        bool fails = per_state[i].n > 0;
+        rows[i + 1] = (struct junit_case){m->states[i].part.id, fails ? JUNIT_FAILED : JUNIT_PASSED,
+                                          fails ? "the behaviour is not the recorded one" : NULL,
+                                          fails ? text_string(&per_state[i]) : NULL};
     }
-    junit_suite(v->cases, m->id, u->path, rows, m->n_states);
+    junit_suite(v->cases, m->id, u->path, rows, (size_t)m->n_states + 1);
+    text_release(&strangers);
     mem_free(rows);
 }
 
+/* A suite of one case that is no state of a model. */
+static void case_add(struct verifying *v, const char *suite, const char *name, enum junit_result result,
+                     const char *message)
+{
+    const struct junit_case row = {name, result, message, NULL};
+    if (v->cases)
+        junit_suite(v->cases, suite, suite, &row, 1);
+}
+
 /* @param problem why the record as a whole does not hold, or NULL */
-static void json_add(struct verifying *v, const struct unit *u, const struct source *was, const struct text *record,
+static void json_add(struct verifying *v, const struct unit *u, const struct record_change *rows, uint32_t n,
                      const char *problem)
 {
-    struct record_change *rows = NULL;
-    uint32_t n = was ? record_changes(&v->arena, was->bytes, was->n_bytes, text_string(record), record->n, &rows) : 0;
     json_begin(&v->json, NULL, '{');
     json_put(&v->json, "model", json_words(u->model->id));
     json_put(&v->json, "file", json_words(u->path));
@@ -181,7 +206,7 @@ static void unit_verify(struct verifying *v, struct unit *u, const struct text *
     sources_init(&kept);
     const struct source *was = file_read(&kept, files[0]);
     if (!was)
-        missing = arena_format(&v->arena, "%s is missing or cannot be read", files[0]);
+        missing = arena_format(&v->arena, "%s is missing or cannot be read (`feedtrace record` writes it)", files[0]);
     else
         n = record_compare(&told, v->view, u->model, was->bytes, was->n_bytes, record->at, record->n, per_state);
     bool stale = was && !n && (was->n_bytes != record->n || memcmp(was->bytes, record->at, record->n) != 0);
@@ -189,25 +214,28 @@ static void unit_verify(struct verifying *v, struct unit *u, const struct text *
     bool redrawn =
         !picture || picture->n_bytes != drawing->n || memcmp(picture->bytes, text_string(drawing), drawing->n) != 0;
     bool differs = missing || n || stale || redrawn;
+    const char *problem = missing         ? missing
+                          : stale         ? "the record holds the same facts, but not as they are written"
+                          : n || !redrawn ? NULL
+                          : picture       ? "the same facts, but the drawing is stale"
+                                          : "the same facts, but the drawing is missing";
     v->n_same += !differs;
     v->n_differ += differs;
     if (differs) {
         say(v->out, "%s: ", u->path);
-        if (missing)
-            say(v->out, "%s", missing);
-        else if (n)
+        if (n)
             text_add_bytes(v->out, text_string(&told), told.n);
         else
-            say(v->out, "%s",
-                stale ? "the record holds the same facts, but not as this program writes them"
-                      : "the same facts, but the drawing is stale");
+            say(v->out, "%s", problem);
         if (!n)
             text_add_char(v->out, '\n');
     }
-    const char *problem = missing ? missing : !n && differs ? "the record or its drawing is stale" : NULL;
+    struct record_change *rows = NULL;
+    uint32_t n_rows =
+        was ? record_changes(&v->arena, was->bytes, was->n_bytes, text_string(record), record->n, &rows) : 0;
     if (v->cases)
-        cases_add(v, u, per_state, problem);
-    json_add(v, u, was, record, problem);
+        cases_add(v, u, per_state, rows, n_rows, problem);
+    json_add(v, u, rows, n_rows, problem);
     for (uint32_t i = 0; i < u->model->n_states; i++)
         text_release(&per_state[i]);
     mem_free(per_state);
@@ -244,12 +272,13 @@ static void orphans_find(struct verifying *v)
         qsort(found, n, sizeof *found, by_name);
     json_begin(&v->json, "orphans", '[');
     for (size_t i = 0; i < n; i++) {
+        case_add(v, found[i], "has a model", JUNIT_FAILED, "no model was given that this is the record of");
         say(v->out, "%s: no model was given that this is the record of", found[i]);
         text_add_char(v->out, '\n');
         json_put(&v->json, NULL, json_words(found[i]));
     }
     json_end(&v->json);
-    v->n_differ += n;
+    v->n_orphans = n;
     mem_free(found);
 }
 
@@ -275,6 +304,9 @@ void command_verify(struct run *r)
         if (model_open(&u, r, r->options.args[i], &record, &drawing)) {
             unit_verify(&v, &u, &record, &drawing);
             unit_release(&u);
+        } else {
+            case_add(&v, r->options.args[i], "model can be read", JUNIT_ERROR, "it was not verified: see its messages");
+            v.n_differ++;
         }
         text_release(&record);
         text_release(&drawing);
@@ -285,20 +317,22 @@ void command_verify(struct run *r)
     json_put(&v.json, "not", json_integer((json_int_t)v.n_differ));
     json_end(&v.json);
     text_add_char(&v.json_text, '\n');
-    if (v.n_differ)
+    if (v.n_differ || v.n_orphans)
         run_status(r, STATUS_FOUND);
     for (size_t i = 0; i < r->n_sinks; i++) {
         struct sink *s = &r->sinks[i];
         if (s->format == FORMAT_JUNIT) {
-            junit_begin(&s->text);
+            junit_begin(&s->text); /* run_deliver() ends it */
             text_add_bytes(&s->text, text_string(&cases), cases.n);
-            junit_end(&s->text);
         } else if (s->format == FORMAT_JSON) {
             text_add_bytes(&s->text, text_string(&v.json_text), v.json_text.n);
         } else {
             text_add_bytes(&s->text, text_string(&sentences), sentences.n);
-            text_addf(&s->text, "%zu %s as recorded, %zu not\n", v.n_same, v.n_same == 1 ? "model" : "models",
+            text_addf(&s->text, "%zu %s as recorded, %zu not", v.n_same, v.n_same == 1 ? "model" : "models",
                       v.n_differ);
+            if (v.n_orphans)
+                text_addf(&s->text, "; %zu %s without a model", v.n_orphans, v.n_orphans == 1 ? "file" : "files");
+            text_add_char(&s->text, '\n');
         }
         s->n_answers = 1;
     }
