@@ -79,7 +79,9 @@ const struct command commands[] = {
      "what differs between two models, and what that does",
      "Parts added, gone and changed, with sizes and what they join; then the behaviour\n"
      "that differs, the gear and devices first, equal changes of several states in one\n"
-     "sentence. Holes are known by their place where both models tell it, else by ID.\n",
+     "sentence. Holes are known by their place where both models tell it, else by ID.\n"
+     "Titles, notes, expectations, symptoms, accepted findings, odds and costs are not\n"
+     "compared.\n",
      "  feedtrace compare models/heron-4.yaml models/heron-4-late.yaml\n"
      "  feedtrace compare --strict old.yaml new.yaml\n"},
     {"record", command_record, TAKES(OPTION_COLOR) | TAKES(OPTION_OUTPUT), 1, ANY_NUMBER, "MODEL...",

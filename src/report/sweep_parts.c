@@ -234,6 +234,24 @@ static void key_take(struct reading *r, const char *key, struct sweep_parts *par
     json_decref(value);
 }
 
+/* A copy of a head without the paths of files: machines may keep one model in different folders. */
+static json_t *head_without_files(const json_t *head)
+{
+    json_t *copy = json_deep_copy(head), *row;
+    size_t i;
+    json_array_foreach(json_object_get(copy, "findings"), i, row) json_object_del(row, "file");
+    return copy;
+}
+
+static bool heads_equal(const json_t *a, const json_t *b)
+{
+    json_t *x = head_without_files(a), *y = head_without_files(b);
+    bool equal = json_equal(x, y);
+    json_decref(x);
+    json_decref(y);
+    return equal;
+}
+
 bool sweep_table_read(struct sweep_table *t, struct sweep_parts *parts, const struct source *file, const char *name,
                       struct diags *d)
 {
@@ -262,7 +280,7 @@ bool sweep_table_read(struct sweep_table *t, struct sweep_parts *parts, const st
         complain(&r, "is not JSON, or was cut off");
     if (!r.bad && (!r.has_groups || !json_object_get(r.head, "feedtrace")))
         complain(&r, "is no JSON of a sweep");
-    if (!r.bad && t->head && !json_equal(t->head, r.head))
+    if (!r.bad && t->head && !heads_equal(t->head, r.head))
         complain(&r, "is of another model, or of another version of it, than the first file");
     if (!r.bad && !t->head)
         t->head = json_incref(r.head);

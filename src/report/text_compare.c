@@ -229,7 +229,9 @@ static void add_verdict(struct text *t, const struct view *v, const struct compa
                   p->n_status[PART_CHANGED]);
     else
         text_add(&line, "No part differs. ");
-    if (c->n_no_answer == c->n_states && c->n_states && !c->n_differ)
+    if (!c->n_states)
+        text_add(&line, "They have no state in common, so behaviour is not compared.");
+    else if (c->n_no_answer == c->n_states && c->n_states && !c->n_differ)
         text_addf(&line, "What both have cannot be compared in the %u %s that both have", c->n_states,
                   c->n_states == 1 ? "state" : "states");
     else if (c->n_differ)
@@ -238,7 +240,10 @@ static void add_verdict(struct text *t, const struct view *v, const struct compa
     else
         text_addf(&line, "What both have behaves alike in %s%u %s that both have", c->n_no_answer ? "" : "the ",
                   c->n_states - c->n_no_answer, c->n_states - c->n_no_answer == 1 ? "state" : "states");
-    text_add(&line, c->old->pressed && c->new->pressed ? ", by pressure." : ", by structure.");
+    text_add(&line, !c->n_states                           ? ""
+                    : !c->old->pressed || !c->new->pressed ? ", by structure."
+                    : !c->n_differ                         ? ", by pressure."
+                                                           : ", by pressure (where oil goes: by structure).");
     if (c->n_no_answer) {
         uint32_t n = 0;
         text_add(&line, " No answer, so not compared in full: ");
@@ -251,6 +256,15 @@ static void add_verdict(struct text *t, const struct view *v, const struct compa
     }
     say_folded(t, v, 0, 0, "", PAINT_NONE, text_string(&line));
     text_release(&line);
+}
+
+static bool has_change(const struct compare_answer *c, enum change_what what)
+{
+    for (uint32_t i = 0; i < c->new->model->n_states; i++)
+        for (uint32_t k = 0; k < c->effects[i].n; k++)
+            if (c->effects[i].rows[k].what == what)
+                return true;
+    return false;
 }
 
 void text_compare(struct text *t, const struct view *v, const struct compare_answer *c)
@@ -269,5 +283,9 @@ void text_compare(struct text *t, const struct view *v, const struct compare_ans
     }
     add_behaviour(t, v, c);
     text_add_char(t, '\n');
+    if (has_change(c, CHANGE_GEAR))
+        say_caution_gear(t, v);
+    if (has_change(c, CHANGE_PRESSURE))
+        say_caution_taps(t, v);
     say_caution_model(t, v);
 }
