@@ -168,6 +168,10 @@ static void state_facts(struct facts *f, const struct answer *a, state_ix s)
         fact(f, state, m->taps[i].part.id,
              isnan(at) ? "closed off" : arena_format(&f->arena, "at %s", stepped(f, m, at)));
     }
+    for (uint32_t i = 0; p && i < m->n_switches; i++) { /* closed off: nothing closes it */
+        const struct pressure_switch *w = &m->switches[i];
+        fact(f, state, w->part.id, p->pressure[w->on.i] >= w->closes_at ? "closed" : "open");
+    }
     if (a->pressed && pressed_failed(a->pressed, s.i))
         fact(f, state, "pressures", "not found");
 }

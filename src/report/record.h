@@ -8,7 +8,8 @@
 /** Appends the record of a model, all states: the gear, devices, valves, and for each passage what it is and which
  * feeds reach it. Where the model is sized, also what pressures say of gear, devices and valves where that is not what
  * structure says, a part-way spool's share of its travel in tens of per cent, how fast devices fill and drain (solved
- * with SOLVE_FILL) to two digits of the model's unit, and pressures at taps and devices in steps of 1 psi or 0.1 bar.
+ * with SOLVE_FILL) to two digits of the model's unit, and pressures at taps and devices in steps of 1 psi or 0.1 bar,
+ * and whether switches are closed.
  */
 void record_add(struct text *t, const struct answer *a);
 
