@@ -2,6 +2,7 @@
 #include "base/mem.h"
 #include "base/outfile.h"
 #include "commands/command.h"
+#include "draw/draw.h"
 #include "report/ci.h"
 #include "report/jsonout.h"
 #include <stdarg.h>
@@ -148,6 +149,31 @@ void run_deliver(struct run *r)
     diags_release(&d);
 }
 
+/* A file whose name promises another format than it gets would be read wrong by whoever opens it. */
+static bool ending_fits(struct run *r)
+{
+    const struct options *o = &r->options;
+    const char *dot = o->output ? strrchr(o->output, '.') : NULL;
+    enum draw_format picture;
+    if (!dot || !(r->command->takes & TAKES(OPTION_FORMAT)))
+        return true;
+    for (int f = 0; f < N_FORMATS; f++)
+        if (f != (int)o->format && !strcmp(dot + 1, format_words[f])) {
+            struct text help = {0};
+            text_addf(&help, "add --format %s, or give it another ending", format_words[f]);
+            run_usage(r, text_string(&help), "%s ends as %s, but the format is %s", o->output, format_words[f],
+                      format_words[o->format]);
+            text_release(&help);
+            return false;
+        }
+    if (draw_format_of(o->output, &picture) && r->command->run != command_curve) {
+        run_usage(r, "`feedtrace draw` and `feedtrace curve` make pictures", "%s ends as a picture, but this is %s",
+                  o->output, format_words[o->format]);
+        return false;
+    }
+    return true;
+}
+
 static void run_command(struct run *r, int argc, char **argv)
 {
     const struct command *c = r->command;
@@ -178,7 +204,7 @@ static void run_command(struct run *r, int argc, char **argv)
         run_status(r, STATUS_INPUT);
     }
     diags_release(&d);
-    if (!ok)
+    if (!ok || !ending_fits(r))
         return;
     sink_add(r, o->format, o->output);
     for (size_t i = 0; i < o->n_writes; i++)
