@@ -234,7 +234,7 @@ double two_digits(double x)
 
 double rate_factor(double was, double now)
 {
-    if (isnan(was) || isnan(now) || was <= 0 || fabs(now - was) <= RATE_SHARE * was)
+    if (isnan(was) || isnan(now) || was < FLOW_SHOWN_LEAST || fabs(now - was) <= RATE_SHARE * was)
         return NAN;
     return now <= was * NO_RATE ? 0 : now > was ? two_digits(now / was) : -two_digits(was / now);
 }

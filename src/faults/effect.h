@@ -34,7 +34,7 @@ const char *pressure_words(const struct model *m, double pressure, struct arena 
 bool pressure_shifted(double was, double now);
 
 /** How many times faster (above 0) or slower (below 0) a device fills or drains, to two digits; 0: not at all. NAN: the
- * change is no news (up to 25 %), or one of the two is not known. */
+ * change is no news (up to 25 %), one of the two is not known, or there was next to none. */
 double rate_factor(double was, double now);
 
 /** x above 0 to two digits. */

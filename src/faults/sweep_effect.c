@@ -377,10 +377,10 @@ struct mixing {
 };
 
 /* Sums do not mind the order, which differs between networks. */
-static void mix(struct mixing *x, uint64_t kind, uint64_t of, uint64_t row, uint64_t value)
+static void mix(struct mixing *x, uint64_t kind, uint64_t of, uint32_t row, uint32_t value)
 {
     uint64_t what = spread(kind << 32 | of) + UINT64_C(0x9e3779b97f4a7c15);
-    uint64_t word = spread(what ^ (row << 32 | value));
+    uint64_t word = spread(what ^ ((uint64_t)row << 32 | value));
     x->sum[0] += word;
     x->sum[1] += spread(word ^ UINT64_C(0xd1b54a32d192ed03));
 }
@@ -392,7 +392,8 @@ static void mix_change(struct mixing *x, const struct sweep_change *c)
     uint64_t figure;
     double now = isnan(c->now_value) ? NAN : c->now_value == 0 ? 0 : c->now_value; /* one NAN, one zero */
     memcpy(&figure, &now, sizeof figure);
-    mix(x, MIX_CHANGE + c->what, c->kind, c->subject, spread(figure ^ (uint64_t)c->of << 32) ^ c->now);
+    uint64_t value = spread(figure ^ (uint64_t)c->of << 32) ^ c->now;
+    mix(x, MIX_CHANGE + c->what, c->kind, c->subject, (uint32_t)(value ^ value >> 32));
 }
 
 /* What pressures tell in the structure's place. */

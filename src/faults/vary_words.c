@@ -7,6 +7,7 @@
 #include <string.h>
 
 #define VARY_WORDS_MAX 24
+#define SAME_SHARE     1e-9 /* of the larger end: less is rounding */
 
 struct words {
     const char *at[VARY_WORDS_MAX];
@@ -240,7 +241,7 @@ static bool range_read(const struct words *w, uint32_t first, uint32_t to, const
         high = arena_format(a, "%s %s", high, words_join(w, first + 1, to, a));
     bool ok = bound_read(low, out, &m->units, &out->from, d);
     ok = bound_read(high, out, &m->units, &out->to, d) && ok;
-    if (ok && out->from == out->to) {
+    if (ok && fabs(out->to - out->from) <= SAME_SHARE * fmax(fabs(out->from), fabs(out->to))) {
         diag(d, BAD_USAGE, NO_SPAN, "--vary '%s': both ends are the same", out->words);
         return false;
     }

@@ -2,6 +2,7 @@
 #include "pressure/counts.h"
 #include "base/mem.h"
 #include <math.h>
+#include <string.h>
 
 const struct pressures *pressed_state(const struct pressed *p, uint32_t state)
 {
@@ -106,30 +107,28 @@ void seconds_add(struct text *t, double seconds)
     text_addf(t, "in %.*f s", decimals > 0 ? decimals : 0, shown);
 }
 
-bool drains_through_shuttle(const struct network *n, const struct actuator *d)
+void shuttle_drains_find(const struct network *n, uint8_t *nodes)
 {
-    uint8_t *seen = mem_zero((size_t)n->n_nodes + 1, 1);
     uint32_t *todo = mem_alloc(((size_t)n->n_nodes + 1) * sizeof *todo), n_todo = 0;
-    bool found = false;
-    seen[0] = 1; /* sump leads anywhere */
-    if (!seen[n->node_of[d->apply.i]])
-        todo[n_todo++] = n->node_of[d->apply.i];
-    seen[n->node_of[d->apply.i]] = 1;
-    while (n_todo && !found) {
+    memset(nodes, 0, n->n_nodes);
+    for (uint32_t i = 0; i < n->n_seats; i++) {
+        uint32_t pocket = n->node_of[n->seats[i].pocket.i];
+        if (pocket && !nodes[pocket]) /* sump leads anywhere */
+            todo[n_todo++] = pocket;
+        nodes[pocket] = pocket != 0;
+    }
+    while (n_todo) { /* against the oil */
         uint32_t x = todo[--n_todo];
-        for (uint32_t i = 0; i < n->n_seats; i++)
-            found = found || n->node_of[n->seats[i].pocket.i] == x;
         for (uint32_t i = n->first_arc[x]; i < n->first_arc[x + 1]; i++) {
-            uint32_t mask = ARC_MASK(n->arcs[i]), to = n->arcs[i].node;
-            if (mask >= n->n_elements || n->elements[mask].opens != OPENS_ALWAYS || !ARC_LEAVES(n->arcs[i]) || seen[to])
+            uint32_t mask = ARC_MASK(n->arcs[i]), from = n->arcs[i].node;
+            if (mask >= n->n_elements || n->elements[mask].opens != OPENS_ALWAYS || !ARC_ENTERS(n->arcs[i]) || !from ||
+                nodes[from])
                 continue;
-            seen[to] = 1;
-            todo[n_todo++] = to;
+            nodes[from] = 1;
+            todo[n_todo++] = from;
         }
     }
-    mem_free(seen);
     mem_free(todo);
-    return found;
 }
 
 /* The one element by which oil gets to a passage, or NONE: there are more, or none. */
@@ -148,9 +147,20 @@ static uint32_t only_way(const struct network *n, passage_ix to)
     return found;
 }
 
+static bool edit_touches(const struct network *n, const struct edit *e, uint32_t node)
+{
+    const struct element *resized = e->kind == EDIT_RESIZE ? &n->elements[e->element.i] : NULL;
+    if (e->kind != EDIT_RESIZE && e->kind != EDIT_ADD) /* the others name no passages */
+        return false;
+    return n->node_of[(resized ? resized->from : e->from).i] == node ||
+           n->node_of[(resized ? resized->to : e->to).i] == node;
+}
+
 /* True when the orifice is the only way to the passage and the edit opens it, or another way across it. */
 static bool opens_damper(const struct network *n, const struct edit *e, passage_ix end, uint32_t *hole)
 {
+    if (!edit_touches(n, e, n->node_of[end.i])) /* before all elements are looked at */
+        return false;
     uint32_t i = only_way(n, end);
     if (i == NONE || n->elements[i].kind != ELEMENT_HOLE || n->elements[i].strength != STRENGTH_ORIFICE)
         return false;
@@ -158,8 +168,6 @@ static bool opens_damper(const struct network *n, const struct edit *e, passage_
     *hole = damper->part.i;
     if (e->kind == EDIT_RESIZE)
         return e->element.i == i && e->diameter > damper->diameter; /* NAN: false */
-    if (e->kind != EDIT_ADD)                                        /* the others name no passages */
-        return false;
     uint32_t a = n->node_of[e->from.i], b = n->node_of[e->to.i], c = n->node_of[damper->from.i],
              d = n->node_of[damper->to.i];
     return (a == c && b == d) || (a == d && b == c);

@@ -48,9 +48,10 @@ void flow_rate_add(struct text *t, double flow, const struct units *u);
  * @param flow m3/s, `fill` or `drain` of struct pressures
  * @return NAN: it has no volume, or the flow is NAN; INFINITY: the flow is under FLOW_SHOWN_LEAST */
 double device_seconds(const struct actuator *d, double flow);
-/** True when the device drains by way of a shuttle: how fast depends on where the ball rests, so that only the ratio to
- * healthy is worth telling. The way is looked for through holes and joints, not past valves. */
-bool drains_through_shuttle(const struct network *n, const struct actuator *d);
+/** Marks the nodes that drain by way of a shuttle: how fast a device there drains depends on where the ball rests, so
+ * that only the ratio to healthy is worth telling. The way is looked for through holes and joints, not past valves.
+ * @param nodes out, [n_nodes] */
+void shuttle_drains_find(const struct network *n, uint8_t *nodes);
 /** Appends a time of device_seconds() with two digits, "in 0.091 s"; INFINITY: "hardly at all". Not for NAN. */
 void seconds_add(struct text *t, double seconds);
 #endif

@@ -16,7 +16,7 @@ static const char *word(json_t *change, const char *key)
     return value ? value : "";
 }
 
-/* "c1 applied c2 released": the changes of one kind, parted by spaces as no ID has one. */
+/* "c1 applied | c2 released": the changes of one kind. */
 static void changes_field(struct text *t, const struct view *v, json_t *changes, const char *what)
 {
     struct text cell = {0};

@@ -1,4 +1,5 @@
 /* JSON of check, trace and whatif. The shapes are an interface: they stand in schemas/ and grow only by new keys. */
+#include "base/mem.h"
 #include "report/answer.h"
 #include "report/json_parts.h"
 #include <math.h>
@@ -111,8 +112,9 @@ static json_t *valve_value(const struct answer *a, uint32_t c, const struct pres
     return row;
 }
 
+/* @param by_shuttle it drains by way of a shuttle: no time is told, for it depends on where the ball rests */
 static json_t *actuator_value(const struct model *m, const struct trace_case *c, const struct pressures *solved,
-                              uint32_t i)
+                              uint32_t i, bool by_shuttle)
 {
     json_t *row = json_object();
     json_object_set_new(row, "structure", json_string(applied_word((enum applied)c->applied[i])));
@@ -123,7 +125,9 @@ static json_t *actuator_value(const struct model *m, const struct trace_case *c,
         json_object_set_new(row, "drain_m3_s", json_flow(solved->drain[i]));
         if (!isnan(m->actuators[i].volume)) {
             json_object_set_new(row, "fill_s", json_seconds(device_seconds(&m->actuators[i], solved->fill[i])));
-            json_object_set_new(row, "drain_s", json_seconds(device_seconds(&m->actuators[i], solved->drain[i])));
+            json_object_set_new(row, "drain_s",
+                                by_shuttle ? json_null()
+                                           : json_seconds(device_seconds(&m->actuators[i], solved->drain[i])));
         }
     }
     return row;
@@ -201,10 +205,15 @@ static void put_state(struct jsonout *j, const struct answer *a, state_ix s)
                 json_put(j, m->valves[v].part.id, valve_value(a, row, solved, v));
         }
         json_end(j);
+        const struct network *n = a->healthy->network;
+        uint8_t *by_shuttle = mem_alloc((size_t)n->n_nodes + 1);
+        shuttle_drains_find(n, by_shuttle);
         json_begin(j, "actuators", '{');
         for (uint32_t i = 0; i < m->n_actuators; i++)
-            json_put(j, m->actuators[i].part.id, actuator_value(m, c, solved, i));
+            json_put(j, m->actuators[i].part.id,
+                     actuator_value(m, c, solved, i, by_shuttle[n->node_of[m->actuators[i].apply.i]]));
         json_end(j);
+        mem_free(by_shuttle);
         put_pressures(j, a, s);
     }
 }

@@ -8,12 +8,12 @@
 #include <stdlib.h>
 #include <string.h>
 
-#define PSI       6894.757293168362 /* Pa, exact by definition of pound and inch */
-#define RATE_NONE 1e-8              /* m3/s, 0.6 mL/min: less is what a solve leaves over, no flow */
+#define PSI 6894.757293168362 /* Pa, exact by definition of pound and inch */
 
 struct facts {
     struct arena arena;
-    const char **rows; /* "STATE  SUBJECT  FACT" */
+    uint8_t *by_shuttle; /* [n_nodes] see shuttle_drains_find() */
+    const char **rows;   /* "STATE  SUBJECT  FACT" */
     size_t n, cap;
 };
 
@@ -89,7 +89,7 @@ static void rate_fact(struct facts *f, const struct model *m, const char *state,
     if (isnan(rate))
         return;
     quantity_read("1", 1, DIM_FLOW, &m->units, &unit, NULL);
-    if (rate < RATE_NONE) {
+    if (rate < FLOW_SHOWN_LEAST) {
         text_addf(&words, "does not %s", verb);
     } else {
         text_addf(&words, "%ss at ", verb);
@@ -99,9 +99,10 @@ static void rate_fact(struct facts *f, const struct model *m, const char *state,
     text_release(&words);
 }
 
-static void gear_facts(struct facts *f, const struct model *m, const struct trace_case *c, const struct pressures *p,
+static void gear_facts(struct facts *f, const struct network *n, const struct trace_case *c, const struct pressures *p,
                        const char *state)
 {
+    const struct model *m = n->model;
     struct text structure = {0}, pressure = {0};
     gear_add(&structure, m, &c->gear);
     if (p)
@@ -119,7 +120,8 @@ static void gear_facts(struct facts *f, const struct model *m, const struct trac
                     arena_format(&f->arena, "%s at %s", device_word((enum device)p->device[i]),
                                  stepped(f, m, p->device_pressure[i])));
         rate_fact(f, m, state, id, p->fill[i], "fill");
-        rate_fact(f, m, state, id, p->drain[i], "drain");
+        if (!f->by_shuttle[n->node_of[m->actuators[i].apply.i]]) /* it depends on where the ball rests */
+            rate_fact(f, m, state, id, p->drain[i], "drain");
     }
 }
 
@@ -159,7 +161,7 @@ static void state_facts(struct facts *f, const struct answer *a, state_ix s)
         return;
     }
     const struct pressures *p = a->pressed ? pressed_state(a->pressed, s.i) : NULL;
-    gear_facts(f, m, &t->cases[c], p, state);
+    gear_facts(f, t->network, &t->cases[c], p, state);
     valve_facts(f, t, c, p, state);
     for (uint32_t i = 1; i < m->n_passages; i++)
         passage_facts(f, t, c, state, (passage_ix){i});
@@ -185,6 +187,8 @@ void record_add(struct text *t, const struct answer *a)
 {
     struct facts f = {.n = 0};
     arena_init(&f.arena);
+    f.by_shuttle = arena_rows(&f.arena, (size_t)a->healthy->network->n_nodes + 1, 1);
+    shuttle_drains_find(a->healthy->network, f.by_shuttle);
     for (uint32_t i = 0; i < a->n_states; i++)
         state_facts(&f, a, a->states[i]);
     if (f.n)

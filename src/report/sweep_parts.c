@@ -205,6 +205,18 @@ static void totals_take(struct reading *r, json_t *value)
     }
 }
 
+static void lost_take(struct reading *r, json_t *value)
+{
+    size_t i;
+    json_t *row;
+    bool texts = json_is_array(value);
+    json_array_foreach(value, i, row) texts = texts && json_is_string(row);
+    if (texts)
+        json_array_extend(r->table->lost, value);
+    else
+        complain(r, "tells of lost work in no words");
+}
+
 static void key_take(struct reading *r, const char *key, struct sweep_parts *parts)
 {
     struct sweep_table *t = r->table;
@@ -228,7 +240,7 @@ static void key_take(struct reading *r, const char *key, struct sweep_parts *par
     else if (!strcmp(key, "totals"))
         totals_take(r, value);
     else if (!strcmp(key, "lost"))
-        json_array_extend(t->lost, value);
+        lost_take(r, value);
     else if (strcmp(key, "ranks") != 0) /* they are counted anew */
         json_object_set(r->head, key, value);
     json_decref(value);

@@ -231,7 +231,8 @@ static const struct pressures *state_before(const struct answer *a, state_ix s, 
 
 /* One line: devices that fill (or drain) on the way from the state before, all where there is none; with --verbose all,
  * and the rates of those without a volume. */
-static bool add_times(struct text *t, const struct view *v, const struct answer *a, state_ix s, bool drain)
+static bool add_times(struct text *t, const struct view *v, const struct answer *a, state_ix s, bool drain,
+                      const uint8_t *by_shuttle)
 {
     const struct pressures *p = pressed_state(a->pressed, s.i);
     const struct trace_case *c = NULL;
@@ -243,7 +244,7 @@ static bool add_times(struct text *t, const struct view *v, const struct answer 
         bool was_on = before && counts_device(c, before, i) != DEVICE_RELEASED;
         bool news = v->verbose || !before || was_on == drain;
         if (isnan(rate) || !news || (isnan(seconds) && !v->verbose) ||
-            (drain && drains_through_shuttle(a->healthy->network, d)))
+            (drain && by_shuttle[a->healthy->network->node_of[d->apply.i]]))
             continue;
         say(&body, "%s%s ", body.n ? ", " : "", d->part.id);
         if (isnan(seconds)) {
@@ -262,7 +263,8 @@ static bool add_times(struct text *t, const struct view *v, const struct answer 
 /* ---- states */
 
 /* @return true when times of filling or draining stand in it */
-static bool add_state(struct text *t, const struct view *v, const struct answer *a, state_ix s)
+static bool add_state(struct text *t, const struct view *v, const struct answer *a, state_ix s,
+                      const uint8_t *by_shuttle)
 {
     uint32_t c = trace_case(a->shown, 0, s);
     const struct trace_case *row = &a->shown->cases[c];
@@ -273,7 +275,7 @@ static bool add_state(struct text *t, const struct view *v, const struct answer 
         return false;
     say_sources(t, v, a, s);
     say_devices(t, v, a, s);
-    bool fills = add_times(t, v, a, s, false), drains = add_times(t, v, a, s, true);
+    bool fills = add_times(t, v, a, s, false, by_shuttle), drains = add_times(t, v, a, s, true, by_shuttle);
     say_valves(t, v, a, s);
     say_taps(t, v, a, s);
     say_unsure(t, v, a->shown, c, pressed_state(a->pressed, s.i) != NULL);
@@ -357,8 +359,11 @@ void text_trace(struct text *t, const struct view *v, const struct answer *a)
     struct diags findings = findings_told(a);
     add_summary(t, v, a, &findings);
     bool times = false;
+    uint8_t *by_shuttle = mem_alloc((size_t)a->healthy->network->n_nodes + 1);
+    shuttle_drains_find(a->healthy->network, by_shuttle);
     for (uint32_t i = 0; i < a->n_states; i++)
-        times |= add_state(t, v, a, a->states[i]);
+        times |= add_state(t, v, a, a->states[i], by_shuttle);
+    mem_free(by_shuttle);
     if (times) {
         text_add_char(t, '\n');
         say_folded(t, v, 0, 0, "", PAINT_NONE,

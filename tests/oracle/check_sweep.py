@@ -17,6 +17,7 @@ import os
 import random
 import subprocess
 import sys
+import tempfile
 
 import circuit
 import compare
@@ -138,6 +139,22 @@ def check_pressed(program, path, pool, more):
     return len(faults), wrong
 
 
+def twins(folder, n):
+    """Devices that differ in nothing but their names: what a fault does to one must not pass for what it does to another."""
+    lines = ["feedtrace: 1", "model: twins", "note: Invented.", "units: {pressure: psi, length: mm, flow: L/min, volume: cm3}",
+             "layers: [{id: a, kind: casting}, {id: p, kind: plate}, {id: b, kind: casting}]", "circuits:",
+             "  line: {fed_by: [line], passages: [a.line]}",
+             "  clutches: {fed_by: [line], passages: [%s]}" % ", ".join("b.c%d" % i for i in range(n)), "holes:"]
+    lines += ["  H%d: {joins: [a.line, b.c%d], diameter: 2}" % (i, i) for i in range(n)] + ["actuators:"]
+    lines += ["  c%d: {kind: clutch, apply: b.c%d, applies_at: 40, volume: 20}" % (i, i) for i in range(n)]
+    lines += ["feeds: {line: {into: a.line, capacity: 20}}", "taps: {T: a.line}",
+              "gears: {drive: [%s]}" % ", ".join("c%d" % i for i in range(n)), "states: {s1: {line: 90, gear: drive}}"]
+    path = os.path.join(folder, "twins.yaml")
+    with open(path, "w") as stream:
+        stream.write("\n".join(lines) + "\n")
+    return path
+
+
 def main():
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--program", required=True)
@@ -158,11 +175,12 @@ def main():
             print("%s: %d faults, %d pairs, %d differences" % (model, n, n_pairs, len(wrong) + len(wrong_pairs)))
             failed += bool(wrong) + bool(wrong_pairs)
             passed += (not wrong) + (not wrong_pairs)
-        for model, *more in BY_PRESSURE:
+        scratch = tempfile.TemporaryDirectory()
+        for model, *more in BY_PRESSURE + ((twins(scratch.name, 8),),):
             n, wrong = check_pressed(args.program, os.path.join(MODELS, model), pool, more)
             for line in wrong[:30]:
                 print(line)
-            print("%s %s: %d faults by pressure, %d differences" % (model, " ".join(more), n, len(wrong)))
+            print("%s %s: %d faults by pressure, %d differences" % (os.path.basename(model), " ".join(more), n, len(wrong)))
             failed += bool(wrong)
             passed += not wrong
     print("%d passed, %d failed" % (passed, failed))
