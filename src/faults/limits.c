@@ -41,10 +41,13 @@ static const char *lost_in(struct search *s, const struct trace *t, state_ix sta
         return "";
     if (!now->end.converged)
         return "no solution was found";
-    if (now->gear.gear != was->gear.gear)
+    bool gained = m->states[state.i].gear.i != NONE &&
+                  now->gear.gear == m->states[state.i].gear.i; /* the gear asked for, where a healthy unit slips */
+    if (now->gear.gear != was->gear.gear && !gained)
         return arena_format(a, "gear %s instead of %s", gear_word(m, now->gear.gear), gear_word(m, was->gear.gear));
     for (uint32_t i = 0; i < m->n_actuators; i++) {
-        if (now->device[i] != was->device[i] && m->actuators[i].kind != ACTUATOR_ACCUMULATOR)
+        bool lost = now->device[i] != was->device[i] && was->device[i] != DEVICE_SLIPPING;
+        if (lost && m->actuators[i].kind != ACTUATOR_ACCUMULATOR)
             return arena_format(a, "%s %s, was %s", m->actuators[i].part.id, device_word((enum device)now->device[i]),
                                 device_word((enum device)was->device[i]));
     }

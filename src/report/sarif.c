@@ -135,6 +135,11 @@ static json_t *result(const struct answer *a, size_t row, bool *done)
     }
     if (d->state)
         text_add_char(&words, ')');
+    /* in a file that the model extends, where its own findings may stand too */
+    bool elsewhere =
+        d->where.line && d->where.file < a->files->n_files && strcmp(a->files->files[d->where.file].name, a->path) != 0;
+    if (elsewhere && a->model)
+        text_addf(&words, " (model %s)", a->model->id);
     if (d->help)
         text_addf(&words, ". Help: %s", d->help);
     finding_key(&key, a->model, d);
