@@ -70,27 +70,6 @@ static void compare_limits(struct both *b)
     }
 }
 
-static void compare_pressure(struct both *b, enum part_kind kind, uint32_t i, double was, double now)
-{
-    if (!pressure_shifted(was, now))
-        return;
-    struct change *row =
-        change_list_add(&b->changes, CHANGE_PRESSURE, kind, i, pressure_words(b->now->model, was, b->a),
-                        pressure_words(b->now->model, now, b->a));
-    row->was_value = was;
-    row->now_value = now;
-}
-
-/* A device whose shift a tap shows to the digit is told by that tap, as in the effect of a fault. */
-static bool told_by_tap(const struct both *b, size_t first, size_t n_taps, double was, double now)
-{
-    const char *before = pressure_words(b->now->model, was, b->a), *after = pressure_words(b->now->model, now, b->a);
-    for (size_t i = first; i < first + n_taps; i++)
-        if (!strcmp(b->changes.rows[i].was, before) && !strcmp(b->changes.rows[i].now, after))
-            return true;
-    return false;
-}
-
 static void compare_pressures(struct both *b)
 {
     const struct model *m = b->now->model, *m_was = b->was->model;
@@ -98,40 +77,29 @@ static void compare_pressures(struct both *b)
     for (uint32_t i = 0; i < m->n_taps; i++) {
         uint32_t old = old_row(b, PART_TAP, i);
         if (old != NONE)
-            compare_pressure(b, PART_TAP, i, b->p_was->pressure[m_was->taps[old].on.i],
-                             b->p_now->pressure[m->taps[i].on.i]);
+            pressure_change_add(&b->changes, m, PART_TAP, i, b->p_was->pressure[m_was->taps[old].on.i],
+                                b->p_now->pressure[m->taps[i].on.i], b->a);
     }
-    size_t n_taps = b->changes.n - first;
     for (uint32_t i = 0; i < m->n_actuators; i++) {
         uint32_t old = old_row(b, PART_ACTUATOR, i);
         if (old == NONE)
             continue;
         double was = b->p_was->pressure[m_was->actuators[old].apply.i],
                now = b->p_now->pressure[m->actuators[i].apply.i];
-        if (!told_by_tap(b, first, n_taps, was, now))
-            compare_pressure(b, PART_ACTUATOR, i, was, now);
+        if (!tap_tells(&b->changes, first, m, was, now, b->a))
+            pressure_change_add(&b->changes, m, PART_ACTUATOR, i, was, now, b->a);
     }
-}
-
-static void compare_rate(struct both *b, enum change_what what, uint32_t i, double was, double now)
-{
-    double factor = rate_factor(was, now);
-    if (isnan(factor))
-        return;
-    struct change *row =
-        change_list_add(&b->changes, what, PART_ACTUATOR, i, "as in the old model", rate_words(factor, b->a));
-    row->was_value = was;
-    row->now_value = factor == 0 ? 0 : now; /* what a solve leaves over is no figure */
 }
 
 static void compare_rates(struct both *b)
 {
+    static const char old_words[] = "as in the old model";
     for (uint32_t i = 0; i < b->now->model->n_actuators; i++) {
         uint32_t old = old_row(b, PART_ACTUATOR, i);
         if (old == NONE)
             continue;
-        compare_rate(b, CHANGE_FILL, i, b->p_was->fill[old], b->p_now->fill[i]);
-        compare_rate(b, CHANGE_DRAIN, i, b->p_was->drain[old], b->p_now->drain[i]);
+        rate_change_add(&b->changes, CHANGE_FILL, i, b->p_was->fill[old], b->p_now->fill[i], old_words, b->a);
+        rate_change_add(&b->changes, CHANGE_DRAIN, i, b->p_was->drain[old], b->p_now->drain[i], old_words, b->a);
     }
 }
 

@@ -193,37 +193,39 @@ bool pressure_shifted(double was, double now)
     return by > SHIFT_LEAST && by > SHIFT_SHARE * from;
 }
 
-static void compare_pressure(struct comparing *c, enum part_kind kind, uint32_t i, passage_ix p)
+void pressure_change_add(struct change_list *l, const struct model *m, enum part_kind kind, uint32_t i, double was,
+                         double now, struct arena *a)
 {
-    double was = c->p_was->pressure[p.i], now = c->p_now->pressure[p.i];
     if (!pressure_shifted(was, now))
         return;
-    struct change *row = change_list_add(&c->changes, CHANGE_PRESSURE, kind, i, pressure_words(c->model, was, c->arena),
-                                         pressure_words(c->model, now, c->arena));
+    struct change *row =
+        change_list_add(l, CHANGE_PRESSURE, kind, i, pressure_words(m, was, a), pressure_words(m, now, a));
     row->was_value = was;
     row->now_value = now;
 }
 
-/* A device whose shift a tap shows to the digit is told by that tap. */
-static bool told_by_tap(const struct comparing *c, size_t first, size_t n_taps, passage_ix p)
+bool tap_tells(const struct change_list *l, size_t first, const struct model *m, double was, double now,
+               struct arena *a)
 {
-    const char *was = pressure_words(c->model, c->p_was->pressure[p.i], c->arena);
-    const char *now = pressure_words(c->model, c->p_now->pressure[p.i], c->arena);
-    for (size_t i = first; i < first + n_taps; i++)
-        if (!strcmp(c->changes.rows[i].was, was) && !strcmp(c->changes.rows[i].now, now))
+    const char *before = pressure_words(m, was, a), *after = pressure_words(m, now, a);
+    for (size_t i = first; i < l->n; i++)
+        if (l->rows[i].subject.kind == PART_TAP && !strcmp(l->rows[i].was, before) && !strcmp(l->rows[i].now, after))
             return true;
     return false;
 }
 
 static void compare_pressures(struct comparing *c)
 {
+    const struct model *m = c->model;
+    const double *was = c->p_was->pressure, *now = c->p_now->pressure;
     size_t first = c->changes.n;
-    for (uint32_t i = 0; i < c->model->n_taps; i++)
-        compare_pressure(c, PART_TAP, i, c->model->taps[i].on);
-    size_t n_taps = c->changes.n - first;
-    for (uint32_t i = 0; i < c->model->n_actuators; i++)
-        if (!told_by_tap(c, first, n_taps, c->model->actuators[i].apply))
-            compare_pressure(c, PART_ACTUATOR, i, c->model->actuators[i].apply);
+    for (uint32_t i = 0; i < m->n_taps; i++)
+        pressure_change_add(&c->changes, m, PART_TAP, i, was[m->taps[i].on.i], now[m->taps[i].on.i], c->arena);
+    for (uint32_t i = 0; i < m->n_actuators; i++) {
+        uint32_t p = m->actuators[i].apply.i;
+        if (!tap_tells(&c->changes, first, m, was[p], now[p], c->arena))
+            pressure_change_add(&c->changes, m, PART_ACTUATOR, i, was[p], now[p], c->arena);
+    }
 }
 
 double two_digits(double x)
@@ -252,21 +254,22 @@ const char *rate_words(double factor, struct arena *a)
                                               factor > 0 ? "faster" : "slower");
 }
 
-static void compare_rate(struct comparing *c, enum change_what what, uint32_t i, double was, double now)
+void rate_change_add(struct change_list *l, enum change_what what, uint32_t i, double was, double now,
+                     const char *was_words, struct arena *a)
 {
     double factor = rate_factor(was, now);
     if (isnan(factor))
         return;
-    struct change *row = change_list_add(&c->changes, what, PART_ACTUATOR, i, "healthy", rate_words(factor, c->arena));
+    struct change *row = change_list_add(l, what, PART_ACTUATOR, i, was_words, rate_words(factor, a));
     row->was_value = was;
-    row->now_value = now;
+    row->now_value = factor == 0 ? 0 : now; /* what a solve leaves over is no figure */
 }
 
 static void compare_rates(struct comparing *c)
 {
     for (uint32_t i = 0; i < c->model->n_actuators; i++) {
-        compare_rate(c, CHANGE_FILL, i, c->p_was->fill[i], c->p_now->fill[i]);
-        compare_rate(c, CHANGE_DRAIN, i, c->p_was->drain[i], c->p_now->drain[i]);
+        rate_change_add(&c->changes, CHANGE_FILL, i, c->p_was->fill[i], c->p_now->fill[i], "healthy", c->arena);
+        rate_change_add(&c->changes, CHANGE_DRAIN, i, c->p_was->drain[i], c->p_now->drain[i], "healthy", c->arena);
     }
 }
 

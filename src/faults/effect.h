@@ -48,6 +48,18 @@ bool fill_is_useless(double factor);
  */
 const char *rate_words(double factor, struct arena *a);
 
+/** Adds a pressure at tap or device i of a model, in its words, where it has shifted. Pa; NAN: closed. */
+void pressure_change_add(struct change_list *l, const struct model *m, enum part_kind kind, uint32_t i, double was,
+                         double now, struct arena *a);
+
+/** True when a tap added from row `first` on shows the same two pressures to the digit: a device's need no telling. */
+bool tap_tells(const struct change_list *l, size_t first, const struct model *m, double was, double now,
+               struct arena *a);
+
+/** Adds how fast device i fills or drains (m3/s), where that is news. @param was_words what it is held against */
+void rate_change_add(struct change_list *l, enum change_what what, uint32_t i, double was, double now,
+                     const char *was_words, struct arena *a);
+
 /** Appends what only pressures show in case `c`: shifts at taps and devices, rates of fill and drain, damping lost.
  * Words lie in the arena. */
 void effect_pressures(const struct trace *healthy, const struct trace *faulty, uint32_t c, const struct pressures *was,
